@@ -1,0 +1,1 @@
+"""The shared kitchen: its members, canners, harvest days and records."""

@@ -1,0 +1,1 @@
+"""Who changed what: an append-only record."""

@@ -1,0 +1,1 @@
+"""Intake: what members bring, and slots outside harvest days."""

@@ -1,0 +1,1 @@
+"""A kitchen of our own invention, to try everything on."""

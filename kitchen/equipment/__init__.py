@@ -1,0 +1,1 @@
+"""Canners, burners, kettles, gauge checks and canner time."""

@@ -1,0 +1,1 @@
+"""The run sheet and the process record."""

@@ -1,0 +1,1 @@
+"""Kitchens, people, roles and policies."""

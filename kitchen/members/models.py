@@ -1,0 +1,225 @@
+"""Kitchens, people and what each may do."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import ClassVar
+from uuid import uuid4
+from zoneinfo import ZoneInfo
+
+from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
+from django.contrib.auth.models import PermissionsMixin
+from django.core.validators import RegexValidator
+from django.db import models
+from django.db.models import F, Q
+from django.db.models.functions import Lower
+from django.utils import timezone
+
+# The published altitude bands begin at sea level and the dial gauge tables end at 8,000 ft. USDA AIB 539, process tables.
+MOST_ALTITUDE_FT = 8000
+
+
+class UserManager(BaseUserManager["User"]):
+    """Makes users; the e-mail address is kept in lower case, so one mailbox is one person."""
+
+    def create_user(self, email: str, display_name: str, password: str | None = None) -> User:
+        """A user who may sign in. Without a password only other ways of signing in work."""
+        user = self.model(email=self.normalize_email(email).lower(), display_name=display_name)
+        user.set_password(password)
+        user.save(using=self._db)
+        return user
+
+    def create_superuser(self, email: str, display_name: str, password: str | None = None) -> User:
+        """A user who may do everything in the admin pages."""
+        user = self.create_user(email, display_name, password)
+        user.is_staff = True
+        user.is_superuser = True
+        user.save(using=self._db)
+        return user
+
+    def get_by_natural_key(self, username: str | None) -> User:
+        """The user with this e-mail address, in whatever case it was typed."""
+        return self.get(email=(username or "").lower())
+
+
+class User(AbstractBaseUser, PermissionsMixin):
+    """A person, known by an e-mail address. What they may do is said by their memberships."""
+
+    uuid = models.UUIDField(default=uuid4, unique=True, editable=False)
+    email = models.EmailField(unique=True)
+    display_name = models.CharField(max_length=80)
+    is_active = models.BooleanField(default=True)
+    is_staff = models.BooleanField(default=False)
+    date_joined = models.DateTimeField(default=timezone.now)
+
+    objects: ClassVar[UserManager] = UserManager()
+
+    EMAIL_FIELD = "email"
+    USERNAME_FIELD = "email"
+    REQUIRED_FIELDS: ClassVar[list[str]] = ["display_name"]
+
+    class Meta:
+        ordering = ("display_name", "id")
+        constraints = (models.CheckConstraint(condition=Q(email=Lower("email")), name="user_email_lower_case"),)
+
+    def __str__(self) -> str:
+        return self.display_name or self.email
+
+    def clean(self) -> None:
+        """Put the e-mail address into lower case before it is checked."""
+        super().clean()
+        self.email = self.email.lower()
+
+    def get_full_name(self) -> str:
+        """The name shown on rotas and run sheets."""
+        return str(self)
+
+    def get_short_name(self) -> str:
+        """The first word of the name."""
+        return str(self).split()[0]
+
+
+class Kitchen(models.Model):
+    """One site: where it is, how high, and what it has decided for itself.
+
+    The policy fields carry safe defaults and are limited by the database; none of them lowers a published figure.
+    """
+
+    uuid = models.UUIDField(default=uuid4, unique=True, editable=False)
+    name = models.CharField(max_length=80, unique=True)
+    slug = models.SlugField(unique=True)
+    site_code = models.CharField(
+        max_length=4, unique=True, validators=[RegexValidator(r"^[A-Z0-9]{2,4}$", "Two to four capitals or digits.")]
+    )
+    altitude_ft = models.PositiveIntegerField()
+    time_zone = models.CharField(max_length=40)
+
+    canners_per_person = models.PositiveSmallIntegerField(default=2)
+    fill_wait_limit_minutes = models.PositiveSmallIntegerField(default=20)
+    cool_down_minutes = models.PositiveSmallIntegerField(default=40)
+    share_under_longest = models.BooleanField(default=False)
+    cleaning_minutes = models.PositiveSmallIntegerField(default=15)
+    cooling_hold_hours = models.PositiveSmallIntegerField(default=24)
+    meat_cut_off = models.TimeField(null=True, blank=True)
+    loading_minutes = models.PositiveSmallIntegerField(default=5)
+    unloading_minutes = models.PositiveSmallIntegerField(default=5)
+    prep_hands = models.PositiveSmallIntegerField(default=2)
+    fill_hands = models.PositiveSmallIntegerField(default=2)
+
+    class Meta:
+        ordering = ("name",)
+        constraints = (
+            models.CheckConstraint(condition=Q(altitude_ft__lte=MOST_ALTITUDE_FT), name="kitchen_altitude_within_the_tables"),
+            models.CheckConstraint(condition=Q(canners_per_person__range=(1, 6)), name="kitchen_canners_per_person"),
+            models.CheckConstraint(condition=Q(fill_wait_limit_minutes__range=(1, 60)), name="kitchen_fill_wait_limit"),
+            # Rule S5: the kitchen's own cool-down is never below 20 minutes.
+            models.CheckConstraint(condition=Q(cool_down_minutes__range=(20, 240)), name="kitchen_cool_down"),
+            models.CheckConstraint(condition=Q(cleaning_minutes__range=(1, 240)), name="kitchen_cleaning"),
+            # Rule S12: jars stand 12 to 24 hours.
+            models.CheckConstraint(condition=Q(cooling_hold_hours__range=(12, 24)), name="kitchen_cooling_hold"),
+            models.CheckConstraint(condition=Q(loading_minutes__range=(1, 60)), name="kitchen_loading"),
+            models.CheckConstraint(condition=Q(unloading_minutes__range=(1, 60)), name="kitchen_unloading"),
+            models.CheckConstraint(condition=Q(prep_hands__range=(1, 12)), name="kitchen_prep_hands"),
+            models.CheckConstraint(condition=Q(fill_hands__range=(1, 6)), name="kitchen_fill_hands"),
+        )
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """The kitchen's time zone, for showing times to people."""
+        return ZoneInfo(self.time_zone)
+
+
+class OpeningHours(models.Model):
+    """When the kitchen is usually open, by weekday. Monday is 0."""
+
+    kitchen = models.ForeignKey(Kitchen, on_delete=models.CASCADE, related_name="opening_hours")
+    weekday = models.PositiveSmallIntegerField()
+    opens = models.TimeField()
+    closes = models.TimeField()
+
+    class Meta:
+        ordering = ("kitchen", "weekday", "opens")
+        verbose_name_plural = "opening hours"
+        constraints = (
+            models.CheckConstraint(condition=Q(weekday__range=(0, 6)), name="opening_hours_weekday"),
+            models.CheckConstraint(condition=Q(closes__gt=F("opens")), name="opening_hours_close_after_opening"),
+            models.UniqueConstraint(fields=("kitchen", "weekday", "opens"), name="opening_hours_once"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.kitchen} {self.weekday} {self.opens:%H:%M} to {self.closes:%H:%M}"
+
+
+class Role(models.TextChoices):
+    """What a membership allows: a lead may do all that an operator may, an operator all that a member may."""
+
+    LEAD = "lead", "Lead"
+    OPERATOR = "operator", "Canner operator"
+    MEMBER = "member", "Member"
+
+
+class Membership(models.Model):
+    """A person in a kitchen. Leaving sets ``left_at``; the row stays, because records point at it."""
+
+    uuid = models.UUIDField(default=uuid4, unique=True, editable=False)
+    kitchen = models.ForeignKey(Kitchen, on_delete=models.PROTECT, related_name="memberships")
+    user = models.ForeignKey(User, on_delete=models.PROTECT, related_name="memberships")
+    role = models.CharField(max_length=10, choices=Role, default=Role.MEMBER)
+    under_16 = models.BooleanField(default=False)
+    joined_at = models.DateTimeField(default=timezone.now)
+    left_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ("kitchen", "user__display_name")
+        constraints = (
+            models.UniqueConstraint(fields=("kitchen", "user"), name="membership_once"),
+            models.CheckConstraint(condition=Q(role__in=Role.values), name="membership_role"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.user}, {self.get_role_display()} of {self.kitchen}"
+
+
+class CannerTraining(models.Model):
+    """That a member was trained to run a canner (rule S9), and until when that counts."""
+
+    membership = models.ForeignKey(Membership, on_delete=models.PROTECT, related_name="trainings")
+    trained_on = models.DateField()
+    expires_on = models.DateField(null=True, blank=True)
+    trained_by = models.CharField(max_length=80)
+
+    class Meta:
+        ordering = ("membership", "-trained_on")
+        constraints = (
+            models.CheckConstraint(
+                condition=Q(expires_on__isnull=True) | Q(expires_on__gt=F("trained_on")), name="training_expires_later"
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.membership.user}, trained on {self.trained_on}"
+
+    def holds_on(self, day: date) -> bool:
+        """True when the training counts on this day."""
+        return self.trained_on <= day and (self.expires_on is None or day <= self.expires_on)
+
+
+class ConfirmedProcess(models.Model):
+    """Rule S1: a lead checked a row of confidence B against the current publication, which is named."""
+
+    kitchen = models.ForeignKey(Kitchen, on_delete=models.PROTECT, related_name="confirmed_processes")
+    process_key = models.CharField(max_length=120)
+    publication = models.CharField(max_length=200)
+    confirmed_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    confirmed_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering = ("kitchen", "process_key")
+        verbose_name_plural = "confirmed processes"
+        constraints = (models.UniqueConstraint(fields=("kitchen", "process_key"), name="confirmed_process_once"),)
+
+    def __str__(self) -> str:
+        return f"{self.process_key} by {self.publication}"

@@ -1,0 +1,1 @@
+"""Harvest days, planning jobs and the published plan."""

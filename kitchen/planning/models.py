@@ -1,0 +1,231 @@
+"""Harvest days, the jobs that plan them, and the published plan as rows."""
+
+from __future__ import annotations
+
+from uuid import uuid4
+
+from django.conf import settings
+from django.db import models
+from django.db.models import F, Q
+from django.utils import timezone
+
+from kitchen.batches.models import Batch
+from kitchen.equipment.models import Canner, CannerTime, CoolingTable
+from kitchen.members.models import Kitchen
+
+
+class DayState(models.TextChoices):
+    """How far a harvest day has come."""
+
+    DRAFT = "draft", "Draft"
+    PUBLISHED = "published", "Published"
+    CLOSED = "closed", "Closed"
+
+
+class HarvestDay(models.Model):
+    """A day on which the kitchen cans together. ``version`` rises with every published plan and guards it."""
+
+    uuid = models.UUIDField(default=uuid4, unique=True, editable=False)
+    kitchen = models.ForeignKey(Kitchen, on_delete=models.PROTECT, related_name="harvest_days")
+    date = models.DateField()
+    opens_at = models.DateTimeField()
+    closes_at = models.DateTimeField()
+    state = models.CharField(max_length=10, choices=DayState, default=DayState.DRAFT)
+    version = models.PositiveIntegerField(default=0)
+
+    class Meta:
+        ordering = ("-date", "kitchen")
+        constraints = (
+            models.UniqueConstraint(fields=("kitchen", "date"), name="harvest_day_once"),
+            models.CheckConstraint(condition=Q(closes_at__gt=F("opens_at")), name="harvest_day_closes_after_opening"),
+            models.CheckConstraint(condition=Q(state__in=DayState.values), name="harvest_day_state"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.kitchen}, {self.date}"
+
+
+class JobState(models.TextChoices):
+    """Where a planning job stands."""
+
+    WAITING = "waiting", "Waiting"
+    RUNNING = "running", "Planning"
+    STOP_ASKED = "stop_asked", "Stopping"
+    FINISHED = "finished", "Finished"
+    STOPPED = "stopped", "Stopped early"
+    FAILED = "failed", "Failed"
+
+
+OPEN_JOB_STATES = (JobState.WAITING, JobState.RUNNING, JobState.STOP_ASKED)
+
+
+class PlanJob(models.Model):
+    """One request to plan a day, what it was asked, how far it is and what it found.
+
+    ``progress`` holds the newest report of the planner. ``day`` is the question as it was asked and ``plan`` the answer;
+    ``input_hash`` is the digest of the question and ``day_version`` the day's version then: both must still hold when it is published.
+    """
+
+    uuid = models.UUIDField(default=uuid4, unique=True, editable=False)
+    harvest_day = models.ForeignKey(HarvestDay, on_delete=models.PROTECT, related_name="plan_jobs")
+    state = models.CharField(max_length=10, choices=JobState, default=JobState.WAITING)
+    seconds_limit = models.PositiveSmallIntegerField(default=10)
+    seed = models.PositiveIntegerField(default=1)
+    progress = models.JSONField(default=dict, blank=True)
+    day = models.JSONField(null=True, blank=True)
+    plan = models.JSONField(null=True, blank=True)
+    input_hash = models.CharField(max_length=64, blank=True)
+    day_version = models.PositiveIntegerField()
+    requested_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    created_at = models.DateTimeField(default=timezone.now)
+    started_at = models.DateTimeField(null=True, blank=True)
+    heartbeat_at = models.DateTimeField(null=True, blank=True)
+    finished_at = models.DateTimeField(null=True, blank=True)
+    published_at = models.DateTimeField(null=True, blank=True)
+    failure = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ("-created_at", "-id")
+        constraints = (
+            models.UniqueConstraint(
+                fields=("harvest_day",), condition=Q(state__in=OPEN_JOB_STATES), name="plan_job_one_open_a_day"
+            ),
+            models.CheckConstraint(condition=Q(state__in=JobState.values), name="plan_job_state"),
+            models.CheckConstraint(condition=Q(seconds_limit__range=(1, 600)), name="plan_job_seconds"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.harvest_day}, {self.get_state_display()}"
+
+
+class LoadState(models.TextChoices):
+    """Where a load stands."""
+
+    PLANNED = "planned", "Planned"
+    RUNNING = "running", "Running"
+    OUT = "out", "Jars out"
+    CLOSED = "closed", "Closed"
+    CANCELLED = "cancelled", "Cancelled"
+
+
+class Load(models.Model):
+    """One run of one canner. ``number`` counts the canner's loads of the day.
+
+    ``target_reading_psi`` is what this canner's gauge must show. ``process_ended_at`` is when the heat went off. ``sequence`` rises
+    with every change, for calendars. ``deviation`` names a broken rule; its jars are ``on_hold`` until a lead decides (rule S16).
+    ``places`` says where each jar stands, for the drawing.
+    """
+
+    uuid = models.UUIDField(default=uuid4, unique=True, editable=False)
+    harvest_day = models.ForeignKey(HarvestDay, on_delete=models.PROTECT, related_name="loads")
+    canner = models.ForeignKey(Canner, on_delete=models.PROTECT, related_name="loads")
+    number = models.PositiveSmallIntegerField()
+    lot_code = models.CharField(max_length=40)
+    canner_time = models.OneToOneField(CannerTime, null=True, blank=True, on_delete=models.PROTECT, related_name="load")
+    method = models.CharField(max_length=20)
+    pressure_psi = models.FloatField(null=True, blank=True)
+    target_reading_psi = models.FloatField(null=True, blank=True)
+    process_minutes = models.PositiveSmallIntegerField()
+    sterilise_jars = models.BooleanField(default=False)
+    water_jars = models.PositiveSmallIntegerField(default=0)
+    cooling_table = models.ForeignKey(
+        CoolingTable, null=True, blank=True, on_delete=models.PROTECT, related_name="loads"
+    )
+    stand_area_sq_in = models.FloatField(default=0)
+    stands_until = models.DateTimeField(null=True, blank=True)
+    state = models.CharField(max_length=10, choices=LoadState, default=LoadState.PLANNED)
+    process_ended_at = models.DateTimeField(null=True, blank=True)
+    jars_out_at = models.DateTimeField(null=True, blank=True)
+    closed_at = models.DateTimeField(null=True, blank=True)
+    cancelled_at = models.DateTimeField(null=True, blank=True)
+    deviation = models.TextField(blank=True)
+    on_hold = models.BooleanField(default=False)
+    places = models.JSONField(default=list, blank=True)
+    sequence = models.PositiveIntegerField(default=0)
+    changed_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering = ("harvest_day", "canner", "number")
+        constraints = (
+            models.UniqueConstraint(
+                fields=("harvest_day", "canner", "number"),
+                condition=~Q(state=LoadState.CANCELLED),
+                name="load_number_once",
+            ),
+            models.UniqueConstraint(
+                fields=("lot_code",), condition=~Q(state=LoadState.CANCELLED), name="load_lot_code_once"
+            ),
+            models.CheckConstraint(condition=Q(process_minutes__gt=0), name="load_process_minutes"),
+            models.CheckConstraint(condition=Q(state__in=LoadState.values), name="load_state"),
+            models.CheckConstraint(
+                condition=~Q(state__in=(LoadState.OUT, LoadState.CLOSED)) | Q(jars_out_at__isnull=False),
+                name="load_out_when",
+            ),
+            models.CheckConstraint(condition=Q(on_hold=False) | ~Q(deviation=""), name="load_hold_needs_deviation"),
+        )
+
+    def __str__(self) -> str:
+        return self.lot_code
+
+
+class LoadPhase(models.Model):
+    """One phase of a load's cycle (rule S4), as planned."""
+
+    load = models.ForeignKey(Load, on_delete=models.CASCADE, related_name="phases")
+    kind = models.CharField(max_length=20)
+    starts_at = models.DateTimeField()
+    ends_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ("load", "starts_at", "id")
+        constraints = (
+            models.UniqueConstraint(fields=("load", "kind"), name="load_phase_once"),
+            models.CheckConstraint(condition=Q(ends_at__gt=F("starts_at")), name="load_phase_ends_after_start"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.load} {self.kind}"
+
+
+class LoadPortion(models.Model):
+    """The jars of one batch in a load. ``process_key`` names the printed row; ``acid`` says what each jar needs (rule S14)."""
+
+    uuid = models.UUIDField(default=uuid4, unique=True, editable=False)
+    load = models.ForeignKey(Load, on_delete=models.PROTECT, related_name="portions")
+    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="portions")
+    jars = models.PositiveIntegerField()
+    process_key = models.CharField(max_length=120)
+    headspace_in = models.FloatField()
+    sterilise_jars = models.BooleanField(default=False)
+    acid = models.JSONField(default=list, blank=True)
+
+    class Meta:
+        ordering = ("load", "id")
+        constraints = (
+            models.UniqueConstraint(fields=("load", "batch"), name="load_portion_once"),
+            models.CheckConstraint(condition=Q(jars__gt=0), name="load_portion_jars"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.jars} of {self.batch} in {self.load}"
+
+
+class LeftOut(models.Model):
+    """Jars that found no place in the published plan, why, and what would help."""
+
+    harvest_day = models.ForeignKey(HarvestDay, on_delete=models.CASCADE, related_name="left_out")
+    batch = models.ForeignKey(Batch, on_delete=models.PROTECT, related_name="left_out")
+    jars = models.PositiveIntegerField()
+    code = models.CharField(max_length=40)
+    reason = models.TextField()
+    remedy = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ("harvest_day", "batch")
+        verbose_name_plural = "left out"
+        constraints = (models.CheckConstraint(condition=Q(jars__gt=0), name="left_out_jars"),)
+
+    def __str__(self) -> str:
+        return f"{self.jars} of {self.batch}: {self.reason}"

@@ -1,0 +1,1 @@
+"""Seal checks and reprocess offers."""
