@@ -1,7 +1,8 @@
-"""What the kitchen refuses, each refusal with a code and a remedy. Each app adds its own kinds in its rules."""
+"""What the kitchen refuses, each refusal with a code, a remedy and, where it helps, the data behind it."""
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import ClassVar
 
 
@@ -20,12 +21,106 @@ class KitchenError(Exception):
 
 
 class NotAllowed(KitchenError):
-    """The person may not do this here."""
+    """The person may not do this in this kitchen."""
 
     code = "not-allowed"
 
 
-class Refused(KitchenError):
-    """A figure or a time that cannot be right."""
+class BadSetting(KitchenError):
+    """A kitchen's setting or policy outside what is safe or possible."""
 
-    code = "refused"
+    code = "bad-setting"
+
+
+class BadMembership(KitchenError):
+    """A membership or training that cannot stand: twice, in the future, or the last lead leaving."""
+
+    code = "bad-membership"
+
+
+class OutOfService(KitchenError):
+    """Rule S8: the canner must not be used, with the reason."""
+
+    code = "canner-out-of-service"
+
+
+class BadTime(KitchenError):
+    """A time that cannot be: an end before its start, outside opening hours, in the future or in the past."""
+
+    code = "bad-time"
+
+
+class SlotTaken(KitchenError):
+    """The canner, or its burner, is taken. ``clashes`` holds the times in the way, first to last; empty when not known."""
+
+    code = "slot-taken"
+
+    def __init__(self, message: str, *, remedy: str, clashes: tuple[tuple[datetime, datetime], ...] = ()) -> None:
+        super().__init__(message, remedy=remedy)
+        self.clashes = clashes
+
+
+class BadIntake(KitchenError):
+    """What a member declared cannot be canned here. ``published`` says what is published, where that is the trouble."""
+
+    code = "bad-intake"
+
+    def __init__(self, message: str, *, remedy: str, published: tuple[str, ...] = ()) -> None:
+        super().__init__(message, remedy=remedy)
+        self.published = published
+
+
+class BadHarvestDay(KitchenError):
+    """A harvest day that cannot be opened, planned or changed as asked."""
+
+    code = "bad-harvest-day"
+
+
+class PlanningUnderWay(KitchenError):
+    """The day is being planned already."""
+
+    code = "planning-under-way"
+
+
+class PlanOutOfDate(KitchenError):
+    """The day changed after the plan was made, or another plan was published first."""
+
+    code = "plan-out-of-date"
+
+
+class PlanBreaksRule(KitchenError):
+    """The judge found that the plan breaks a safety rule. ``violations`` lists them in words."""
+
+    code = "plan-breaks-rule"
+
+    def __init__(self, message: str, *, remedy: str, violations: tuple[str, ...]) -> None:
+        super().__init__(message, remedy=remedy)
+        self.violations = violations
+
+
+class OutOfOrder(KitchenError):
+    """A step that cannot follow the steps before it (rule S4), or a record that cannot be corrected."""
+
+    code = "out-of-order"
+
+
+class TooEarly(KitchenError):
+    """Rules S4 and S11: not before ``earliest``."""
+
+    code = "too-early"
+
+    def __init__(self, message: str, *, remedy: str, earliest: datetime) -> None:
+        super().__init__(message, remedy=remedy)
+        self.earliest = earliest
+
+
+class WrongCount(KitchenError):
+    """Counted jars that do not add up to the jars that went in."""
+
+    code = "wrong-count"
+
+
+class AlreadyDecided(KitchenError):
+    """Something that was decided, counted or given up before."""
+
+    code = "already-decided"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.conf import settings
+from django.core.serializers.json import DjangoJSONEncoder
 from django.db import models
 from django.utils import timezone
 
@@ -19,8 +20,8 @@ class AuditEvent(models.Model):
     action = models.CharField(max_length=60)
     object_type = models.CharField(max_length=60)
     object_id = models.CharField(max_length=40)
-    before = models.JSONField(default=dict, blank=True)
-    after = models.JSONField(default=dict, blank=True)
+    before = models.JSONField(default=dict, blank=True, encoder=DjangoJSONEncoder)
+    after = models.JSONField(default=dict, blank=True, encoder=DjangoJSONEncoder)
     request_id = models.CharField(max_length=64, blank=True)
     at = models.DateTimeField(default=timezone.now)
 

@@ -35,19 +35,20 @@ class Burner(models.Model):
 
 
 class CannerKind(models.TextChoices):
-    """The kinds of canner. A pressure canner is told by its gauge."""
+    """The kinds of canner, in the planner's spelling. A pressure canner is told by its gauge."""
 
-    PRESSURE_DIAL = "pressure_dial", "Pressure, dial gauge"
-    PRESSURE_WEIGHTED = "pressure_weighted", "Pressure, weighted gauge"
-    BOILING_WATER = "boiling_water", "Boiling-water"
+    DIAL = "dial", "Pressure, dial gauge"
+    WEIGHTED = "weighted", "Pressure, weighted gauge"
+    BOILING_WATER = "boiling-water", "Boiling-water"
     STEAM = "steam", "Atmospheric steam"
 
 
 class Canner(models.Model):
     """A vessel. ``code`` is its part of the lot code.
 
-    ``own_counts`` maps a jar size to the number the kitchen has found to fit, for instance ``{"pint": 9}``. The three figures in
-    minutes are the kitchen's own and override the estimate; rule S5 still applies to the cool-down.
+    ``own_counts`` maps a jar size to the number the kitchen found to fit in a full canner, for instance
+    ``{"pint": 9}``; ``own_cool_down_minutes`` maps a jar size to minutes likewise. What is ``own_`` was
+    measured here and overrides an estimate; rule S5 still limits the cool-down.
     """
 
     uuid = models.UUIDField(default=uuid4, unique=True, editable=False)
@@ -63,9 +64,11 @@ class Canner(models.Model):
     layers = models.PositiveSmallIntegerField(default=1)
     own_counts = models.JSONField(default=dict, blank=True)
     heavy_walled = models.BooleanField(default=False)
-    heat_up_minutes = models.PositiveSmallIntegerField(null=True, blank=True)
-    pressure_up_minutes = models.PositiveSmallIntegerField(null=True, blank=True)
-    cool_down_minutes = models.PositiveSmallIntegerField(null=True, blank=True)
+    water_l = models.FloatField(null=True, blank=True)
+    empty_mass_kg = models.FloatField(null=True, blank=True)
+    own_heat_up_minutes = models.PositiveSmallIntegerField(null=True, blank=True)
+    own_pressure_up_minutes = models.PositiveSmallIntegerField(null=True, blank=True)
+    own_cool_down_minutes = models.JSONField(default=dict, blank=True)
     out_of_service_reason = models.CharField(max_length=200, blank=True)
 
     class Meta:
@@ -83,8 +86,8 @@ class Canner(models.Model):
 
     @property
     def is_pressure(self) -> bool:
-        """True for a canner that holds pressure, whatever its gauge."""
-        return self.kind in (CannerKind.PRESSURE_DIAL, CannerKind.PRESSURE_WEIGHTED)
+        """True for a canner that holds steam under pressure, whatever its gauge."""
+        return self.kind in (CannerKind.DIAL, CannerKind.WEIGHTED)
 
 
 class GaugeCheck(models.Model):

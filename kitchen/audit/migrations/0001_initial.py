@@ -1,3 +1,4 @@
+import django.core.serializers.json
 import django.db.models.deletion
 import django.utils.timezone
 from django.conf import settings
@@ -25,8 +26,18 @@ class Migration(migrations.Migration):
                 ("action", models.CharField(max_length=60)),
                 ("object_type", models.CharField(max_length=60)),
                 ("object_id", models.CharField(max_length=40)),
-                ("before", models.JSONField(blank=True, default=dict)),
-                ("after", models.JSONField(blank=True, default=dict)),
+                (
+                    "before",
+                    models.JSONField(
+                        blank=True, default=dict, encoder=django.core.serializers.json.DjangoJSONEncoder
+                    ),
+                ),
+                (
+                    "after",
+                    models.JSONField(
+                        blank=True, default=dict, encoder=django.core.serializers.json.DjangoJSONEncoder
+                    ),
+                ),
                 ("request_id", models.CharField(blank=True, max_length=64)),
                 ("at", models.DateTimeField(default=django.utils.timezone.now)),
                 (

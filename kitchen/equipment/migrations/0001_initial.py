@@ -67,9 +67,9 @@ class Migration(migrations.Migration):
                     "kind",
                     models.CharField(
                         choices=[
-                            ("pressure_dial", "Pressure, dial gauge"),
-                            ("pressure_weighted", "Pressure, weighted gauge"),
-                            ("boiling_water", "Boiling-water"),
+                            ("dial", "Pressure, dial gauge"),
+                            ("weighted", "Pressure, weighted gauge"),
+                            ("boiling-water", "Boiling-water"),
                             ("steam", "Atmospheric steam"),
                         ],
                         max_length=20,
@@ -80,9 +80,11 @@ class Migration(migrations.Migration):
                 ("layers", models.PositiveSmallIntegerField(default=1)),
                 ("own_counts", models.JSONField(blank=True, default=dict)),
                 ("heavy_walled", models.BooleanField(default=False)),
-                ("heat_up_minutes", models.PositiveSmallIntegerField(blank=True, null=True)),
-                ("pressure_up_minutes", models.PositiveSmallIntegerField(blank=True, null=True)),
-                ("cool_down_minutes", models.PositiveSmallIntegerField(blank=True, null=True)),
+                ("water_l", models.FloatField(blank=True, null=True)),
+                ("empty_mass_kg", models.FloatField(blank=True, null=True)),
+                ("own_heat_up_minutes", models.PositiveSmallIntegerField(blank=True, null=True)),
+                ("own_pressure_up_minutes", models.PositiveSmallIntegerField(blank=True, null=True)),
+                ("own_cool_down_minutes", models.JSONField(blank=True, default=dict)),
                 ("out_of_service_reason", models.CharField(blank=True, max_length=200)),
                 (
                     "burner",
@@ -264,9 +266,7 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name="canner",
             constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("kind__in", ["pressure_dial", "pressure_weighted", "boiling_water", "steam"])
-                ),
+                condition=models.Q(("kind__in", ["dial", "weighted", "boiling-water", "steam"])),
                 name="canner_kind",
             ),
         ),

@@ -1,0 +1,310 @@
+"""Changes to the equipment, and the booking of canner time."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from functools import wraps
+from typing import ParamSpec, TypeVar
+
+from django.db import IntegrityError, OperationalError, connection, transaction
+from django.utils import timezone
+
+from kitchen.audit.actions import record, snapshot
+from kitchen.equipment.bridge import check_burner_fields, check_canner_fields, check_in_service
+from kitchen.equipment.models import Burner, Canner, CannerTime, CoolingTable, GaugeCheck, Kettle, Purpose
+from kitchen.equipment.queries import burner_times_between, times_between
+from kitchen.equipment.rules import check_gauge_record, check_span
+from kitchen.errors import BadSetting, SlotTaken
+from kitchen.members.models import Kitchen, User
+from kitchen.members.rules import Deed, check_fields, check_may
+
+# How often a booking that the database broke off (deadlock, serialisation failure) is tried.
+MOST_TRIES = 3
+_BROKEN_OFF = frozenset({"40P01", "40001"})
+_CONSTRAINT = "canner_time_no_double_booking"
+# Namespaces of the advisory locks: canners are locked before burners, each in the order of their ids.
+_LOCK_CANNER, _LOCK_BURNER = 5391, 5392
+
+CANNER_FIELDS = (
+    "code",
+    "name",
+    "kind",
+    "burner",
+    "inside_diameter_in",
+    "inside_depth_in",
+    "layers",
+    "own_counts",
+    "heavy_walled",
+    "water_l",
+    "empty_mass_kg",
+    "own_heat_up_minutes",
+    "own_pressure_up_minutes",
+    "own_cool_down_minutes",
+)
+
+P = ParamSpec("P")
+R = TypeVar("R")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WantedTime:
+    """A canner wanted from ``starts_at`` up to ``ends_at``."""
+
+    canner: Canner
+    starts_at: datetime
+    ends_at: datetime
+
+
+def booking(action: Callable[P, R]) -> Callable[P, R]:
+    """Run an action that books canner time in one transaction; a lost race becomes ``SlotTaken``.
+
+    What the database broke off because of others is tried again, at most three times, unless a caller's transaction is
+    open: that one is lost and only the caller can begin again.
+    """
+
+    @wraps(action)
+    def guarded(*args: P.args, **kwargs: P.kwargs) -> R:
+        nested = connection.in_atomic_block
+        for _ in range(1 if nested else MOST_TRIES):
+            try:
+                with transaction.atomic():
+                    return action(*args, **kwargs)
+            except OperationalError as error:
+                if getattr(error.__cause__, "sqlstate", None) not in _BROKEN_OFF:
+                    raise
+            except IntegrityError as error:
+                if _CONSTRAINT not in str(error):
+                    raise
+                raise _taken(()) from error
+        raise _taken(())
+
+    return guarded
+
+
+def book_time(*, canner: Canner, starts_at: datetime, ends_at: datetime, purpose: Purpose) -> CannerTime:
+    """Take one canner for a span. Call it inside an action that is a ``booking`` and has checked who may."""
+    return book_times(wanted=[WantedTime(canner=canner, starts_at=starts_at, ends_at=ends_at)], purpose=purpose)[0]
+
+
+def book_times(*, wanted: Sequence[WantedTime], purpose: Purpose) -> list[CannerTime]:
+    """Take several canners at once, all or none.
+
+    Refused with ``SlotTaken``: a canner that is taken, or whose burner another canner uses then. Canners of one call
+    may share a burner; the judge has looked at those.
+    """
+    _lock(wish.canner for wish in wanted)
+    _refuse_clashes(wanted)
+    return [
+        CannerTime.objects.create(
+            kitchen_id=wish.canner.kitchen_id,
+            canner=wish.canner,
+            starts_at=wish.starts_at,
+            ends_at=wish.ends_at,
+            purpose=purpose,
+        )
+        for wish in wanted
+    ]
+
+
+def give_up_times(times: Iterable[CannerTime]) -> None:
+    """Free canner time. The rows stay, for the record."""
+    CannerTime.objects.filter(pk__in=[time.pk for time in times]).update(occupies=False)
+
+
+@transaction.atomic
+def add_burner(*, kitchen: Kitchen, name: str, power_w: int, efficiency: float, actor: User) -> Burner:
+    """Add a burner. ``efficiency`` is the share of its power that reaches the water."""
+    check_may(actor, kitchen, Deed.CHANGE_EQUIPMENT)
+    burner = Burner(kitchen=kitchen, name=name, power_w=power_w, efficiency=efficiency)
+    check_burner_fields(burner)
+    _add(burner, actor, kitchen, "name", "power_w", "efficiency")
+    return burner
+
+
+@transaction.atomic
+def add_kettle(*, kitchen: Kitchen, name: str, volume_qt: float, actor: User, burner: Burner | None = None) -> Kettle:
+    """Add a kettle; without a burner it has its own heat."""
+    check_may(actor, kitchen, Deed.CHANGE_EQUIPMENT)
+    _check_same_kitchen(burner, kitchen)
+    if volume_qt <= 0:
+        raise BadSetting(f"A kettle cannot hold {volume_qt} quarts.", remedy="Give what it may hold while cooking.")
+    kettle = Kettle(kitchen=kitchen, name=name, volume_qt=volume_qt, burner=burner)
+    _add(kettle, actor, kitchen, "name", "volume_qt", "burner")
+    return kettle
+
+
+@transaction.atomic
+def add_cooling_table(*, kitchen: Kitchen, name: str, area_sq_in: float, actor: User) -> CoolingTable:
+    """Add a table on which jars stand for 12 to 24 hours (rule S12)."""
+    check_may(actor, kitchen, Deed.CHANGE_EQUIPMENT)
+    if area_sq_in <= 0:
+        raise BadSetting(f"A table cannot have {area_sq_in} square inches.", remedy="Measure length times width, in inches.")
+    table = CoolingTable(kitchen=kitchen, name=name, area_sq_in=area_sq_in)
+    _add(table, actor, kitchen, "name", "area_sq_in")
+    return table
+
+
+@transaction.atomic
+def add_canner(
+    *, kitchen: Kitchen, burner: Burner, actor: User, code: str, name: str, kind: str, **measures: object
+) -> Canner:
+    """Add a canner. ``measures`` are further fields of ``CANNER_FIELDS``; what the planner would refuse is refused here."""
+    check_may(actor, kitchen, Deed.CHANGE_EQUIPMENT)
+    _check_same_kitchen(burner, kitchen)
+    _check_canner_field_names(measures)
+    canner = Canner(kitchen=kitchen, burner=burner, code=code, name=name, kind=kind, **measures)
+    check_fields(canner)
+    check_canner_fields(canner)
+    _add(canner, actor, kitchen, *CANNER_FIELDS)
+    return canner
+
+
+@transaction.atomic
+def change_canner(*, canner: Canner, changes: dict[str, object], actor: User) -> Canner:
+    """Change what is known of a canner, for instance its own measured times."""
+    check_may(actor, canner.kitchen, Deed.CHANGE_EQUIPMENT)
+    _check_canner_field_names(changes)
+    before = snapshot(canner, *changes)
+    for name, value in changes.items():
+        setattr(canner, name, value)
+    _check_same_kitchen(canner.burner, canner.kitchen)
+    check_fields(canner)
+    check_canner_fields(canner)
+    canner.save(update_fields=list(changes))
+    record(
+        actor=actor,
+        kitchen=canner.kitchen,
+        action="change_canner",
+        subject=canner,
+        before=before,
+        after=snapshot(canner, *changes),
+    )
+    return canner
+
+
+@transaction.atomic
+def record_gauge_check(
+    *,
+    canner: Canner,
+    checked_on: date,
+    error_psi: Decimal,
+    checked_by: str,
+    actor: User,
+    now: datetime | None = None,
+) -> GaugeCheck:
+    """Note what a dial gauge showed above the true pressure (rule S8)."""
+    check_may(actor, canner.kitchen, Deed.RECORD_GAUGE_CHECK)
+    now = now or timezone.now()
+    today = now.astimezone(canner.kitchen.zone).date()
+    check_gauge_record(canner, checked_on=checked_on, error_psi=error_psi, today=today)
+    check = GaugeCheck.objects.create(
+        canner=canner,
+        checked_on=checked_on,
+        error_psi=error_psi,
+        checked_by=checked_by,
+        recorded_by=actor,
+        recorded_at=now,
+    )
+    record(
+        actor=actor,
+        kitchen=canner.kitchen,
+        action="record_gauge_check",
+        subject=check,
+        after=snapshot(check, "canner", "checked_on", "error_psi", "checked_by"),
+    )
+    return check
+
+
+@transaction.atomic
+def take_out_of_service(*, canner: Canner, reason: str, actor: User) -> Canner:
+    """Withdraw a canner; anybody who stands at it may."""
+    check_may(actor, canner.kitchen, Deed.RUN_LOAD)
+    if not reason.strip():
+        raise BadSetting("No reason is given.", remedy="Say what is wrong with the canner.")
+    return _set_service(canner, reason.strip(), actor, "take_out_of_service")
+
+
+@transaction.atomic
+def return_to_service(*, canner: Canner, actor: User) -> Canner:
+    """Let a withdrawn canner be used again; an untrusted dial gauge still keeps it out."""
+    check_may(actor, canner.kitchen, Deed.CHANGE_EQUIPMENT)
+    return _set_service(canner, "", actor, "return_to_service")
+
+
+def check_usable(*, canner: Canner, on: date) -> None:
+    """Refuse a canner that is out of service on this day, by a person or by rule S8."""
+    check_in_service(canner, on)
+
+
+def _lock(canners: Iterable[Canner]) -> None:
+    """On PostgreSQL let one booking at a time look at these canners and burners; on SQLite a writer is alone anyway."""
+    if connection.vendor != "postgresql":
+        return
+    both = [(canner.pk, canner.burner_id) for canner in canners]
+    keys = [(_LOCK_CANNER, pk) for pk in sorted({pk for pk, _ in both})]
+    keys += [(_LOCK_BURNER, pk) for pk in sorted({pk for _, pk in both})]
+    with connection.cursor() as cursor:
+        for key in keys:
+            cursor.execute("SELECT pg_advisory_xact_lock(%s, %s)", key)
+
+
+def _refuse_clashes(wanted: Sequence[WantedTime]) -> None:
+    for wish in wanted:
+        check_span(wish.starts_at, wish.ends_at)
+        clashes = list(times_between(wish.canner, wish.starts_at, wish.ends_at).order_by("starts_at"))
+        if clashes:
+            raise _taken(clashes, f"{wish.canner} is taken")
+        clashes = list(burner_times_between(wish.canner, wish.starts_at, wish.ends_at).order_by("starts_at"))
+        if clashes:
+            raise _taken(clashes, f"The burner of {wish.canner} is taken by {clashes[0].canner}")
+
+
+def _taken(clashes: Sequence[CannerTime], what: str = "The canner was taken by somebody else just now") -> SlotTaken:
+    spans = tuple((clash.starts_at, clash.ends_at) for clash in clashes)
+    zone = clashes[0].kitchen.zone if clashes else None
+    told = ", ".join(f"{start.astimezone(zone):%a %d %b %H:%M} to {end.astimezone(zone):%H:%M}" for start, end in spans)
+    return SlotTaken(
+        f"{what}: {told}." if told else f"{what}.", remedy="Choose another time or another canner.", clashes=spans
+    )
+
+
+def _add(row: Burner | Kettle | CoolingTable | Canner, actor: User, kitchen: Kitchen, *fields: str) -> None:
+    row.save()
+    record(
+        actor=actor,
+        kitchen=kitchen,
+        action=f"add_{row._meta.model_name}",
+        subject=row,
+        after=snapshot(row, *fields),
+    )
+
+
+def _set_service(canner: Canner, reason: str, actor: User, action: str) -> Canner:
+    before = snapshot(canner, "out_of_service_reason")
+    canner.out_of_service_reason = reason
+    canner.save(update_fields=["out_of_service_reason"])
+    record(
+        actor=actor,
+        kitchen=canner.kitchen,
+        action=action,
+        subject=canner,
+        before=before,
+        after=snapshot(canner, "out_of_service_reason"),
+    )
+    return canner
+
+
+def _check_same_kitchen(burner: Burner | None, kitchen: Kitchen) -> None:
+    if burner is not None and burner.kitchen_id != kitchen.pk:
+        raise BadSetting(f"{burner} belongs to another kitchen.", remedy=f"Choose a burner of {kitchen}.")
+
+
+def _check_canner_field_names(fields: dict[str, object]) -> None:
+    unknown = sorted(set(fields) - set(CANNER_FIELDS))
+    if unknown:
+        raise BadSetting(
+            f"A canner has no {', '.join(unknown)} to set.", remedy=f"Choose from: {', '.join(CANNER_FIELDS)}."
+        )

@@ -1,0 +1,37 @@
+"""Reads of the equipment and of canner time."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+
+from django.db.models import QuerySet
+
+from kitchen.equipment.models import Canner, CannerTime, GaugeCheck
+from kitchen.members.models import Kitchen
+
+
+def canners_of(kitchen: Kitchen) -> QuerySet[Canner]:
+    """The kitchen's canners with burner and gauge checks at hand, by primary key."""
+    return kitchen.canners.select_related("burner").prefetch_related("gauge_checks").order_by("pk")
+
+
+def newest_check(canner: Canner, on: date) -> GaugeCheck | None:
+    """The last gauge check made up to this day; of two on one day, the one recorded later."""
+    made = [check for check in canner.gauge_checks.all() if check.checked_on <= on]
+    return max(made, key=lambda check: (check.checked_on, check.pk), default=None)
+
+
+def times_between(canner: Canner, start: datetime, end: datetime) -> QuerySet[CannerTime]:
+    """When the canner is taken within ``[start, end)``."""
+    return CannerTime.objects.filter(canner=canner, occupies=True, starts_at__lt=end, ends_at__gt=start)
+
+
+def burner_times_between(canner: Canner, start: datetime, end: datetime) -> QuerySet[CannerTime]:
+    """When other canners on the same burner are taken within ``[start, end)``."""
+    others = CannerTime.objects.filter(canner__burner_id=canner.burner_id, occupies=True)
+    return others.exclude(canner=canner).filter(starts_at__lt=end, ends_at__gt=start)
+
+
+def upcoming(kitchen: Kitchen, after: datetime) -> QuerySet[CannerTime]:
+    """Canner time still to come, for the booking page."""
+    return CannerTime.objects.filter(kitchen=kitchen, occupies=True, ends_at__gt=after).select_related("canner")

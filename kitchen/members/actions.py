@@ -1,0 +1,263 @@
+"""Changes to kitchens, memberships, trainings and policies."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, time
+
+from django.db import transaction
+from django.utils import timezone
+
+from kitchen.audit.actions import record, snapshot
+from kitchen.errors import BadMembership, BadSetting
+from kitchen.members.models import (
+    CannerTraining,
+    ConfirmedProcess,
+    Kitchen,
+    Membership,
+    OpeningHours,
+    Role,
+    User,
+)
+from kitchen.members.queries import leads_of
+from kitchen.members.rules import Deed, check_fields, check_may, check_policy, check_site
+
+
+@transaction.atomic
+def create_kitchen(
+    *, name: str, slug: str, site_code: str, altitude_ft: int, time_zone: str, lead: User, actor: User | None = None
+) -> Kitchen:
+    """Open a kitchen with its first lead. ``actor`` is None when it is set up from the command line."""
+    check_site(altitude_ft=altitude_ft, time_zone=time_zone)
+    kitchen = Kitchen(name=name, slug=slug, site_code=site_code, altitude_ft=altitude_ft, time_zone=time_zone)
+    check_fields(kitchen)
+    kitchen.save()
+    record(
+        actor=actor,
+        kitchen=kitchen,
+        action="create_kitchen",
+        subject=kitchen,
+        after=snapshot(kitchen, "name", "site_code", "altitude_ft", "time_zone"),
+    )
+    _join(kitchen=kitchen, user=lead, role=Role.LEAD, under_16=False, actor=actor)
+    return kitchen
+
+
+@transaction.atomic
+def change_site(*, kitchen: Kitchen, altitude_ft: int, time_zone: str, actor: User) -> Kitchen:
+    """Correct where the kitchen is. Plans made before show as out of date."""
+    check_may(actor, kitchen, Deed.CHANGE_POLICY)
+    check_site(altitude_ft=altitude_ft, time_zone=time_zone)
+    before = snapshot(kitchen, "altitude_ft", "time_zone")
+    kitchen.altitude_ft, kitchen.time_zone = altitude_ft, time_zone
+    kitchen.save(update_fields=["altitude_ft", "time_zone"])
+    record(
+        actor=actor,
+        kitchen=kitchen,
+        action="change_site",
+        subject=kitchen,
+        before=before,
+        after=snapshot(kitchen, "altitude_ft", "time_zone"),
+    )
+    return kitchen
+
+
+@transaction.atomic
+def change_policy(*, kitchen: Kitchen, changes: dict[str, object], actor: User) -> Kitchen:
+    """Change what the kitchen decides for itself, within its limits; who changed it and from what is recorded."""
+    check_may(actor, kitchen, Deed.CHANGE_POLICY)
+    check_policy(changes)
+    before = snapshot(kitchen, *changes)
+    for name, value in changes.items():
+        setattr(kitchen, name, value)
+    check_fields(kitchen)
+    kitchen.save(update_fields=list(changes))
+    record(
+        actor=actor, kitchen=kitchen, action="change_policy", subject=kitchen, before=before, after=snapshot(kitchen, *changes)
+    )
+    return kitchen
+
+
+@transaction.atomic
+def set_opening_hours(*, kitchen: Kitchen, weekday: int, hours: list[tuple[time, time]], actor: User) -> None:
+    """Replace one weekday's hours; an empty list closes the kitchen. Monday is 0."""
+    check_may(actor, kitchen, Deed.CHANGE_POLICY)
+    if not 0 <= weekday <= 6:
+        raise BadSetting(f"There is no weekday {weekday}.", remedy="Count from 0, Monday, to 6, Sunday.")
+    spans = sorted(hours)
+    for opens, closes in spans:
+        if closes <= opens:
+            raise BadSetting(
+                f"The kitchen cannot close at {closes:%H:%M} when it opens at {opens:%H:%M}.",
+                remedy="Set the closing after the opening, on the same day.",
+            )
+    for (_, closes), (opens, _) in zip(spans, spans[1:], strict=False):
+        if opens < closes:
+            raise BadSetting(
+                f"The hours from {opens:%H:%M} begin before those to {closes:%H:%M} end.",
+                remedy="Give each stretch of the day once.",
+            )
+    before = list(kitchen.opening_hours.filter(weekday=weekday).values_list("opens", "closes"))
+    kitchen.opening_hours.filter(weekday=weekday).delete()
+    OpeningHours.objects.bulk_create(
+        OpeningHours(kitchen=kitchen, weekday=weekday, opens=opens, closes=closes) for opens, closes in spans
+    )
+    record(
+        actor=actor,
+        kitchen=kitchen,
+        action="set_opening_hours",
+        subject=kitchen,
+        before={"weekday": weekday, "hours": before},
+        after={"hours": spans},
+    )
+
+
+@transaction.atomic
+def add_member(
+    *, kitchen: Kitchen, email: str, display_name: str, role: Role, actor: User, under_16: bool = False
+) -> Membership:
+    """Take a person into the kitchen; a new person gets a user without a password, who sets one by an invitation.
+
+    Somebody who left before comes back with the new role.
+    """
+    check_may(actor, kitchen, Deed.CHANGE_MEMBERS)
+    user = User.objects.filter(email=email.lower()).first()
+    if user is None:
+        user = User(email=email.lower(), display_name=display_name)
+        user.set_unusable_password()
+        check_fields(user)
+        user.save()
+    return _join(kitchen=kitchen, user=user, role=role, under_16=under_16, actor=actor)
+
+
+@transaction.atomic
+def change_role(*, membership: Membership, role: Role, actor: User) -> Membership:
+    """Give a member another role. The last lead stays lead."""
+    check_may(actor, membership.kitchen, Deed.CHANGE_MEMBERS)
+    _keep_a_lead(membership, leaving=role is not Role.LEAD)
+    before = snapshot(membership, "role")
+    membership.role = role
+    membership.save(update_fields=["role"])
+    _open_admin_to_leads(membership.user)
+    record(
+        actor=actor,
+        kitchen=membership.kitchen,
+        action="change_role",
+        subject=membership,
+        before=before,
+        after=snapshot(membership, "role"),
+    )
+    return membership
+
+
+@transaction.atomic
+def end_membership(*, membership: Membership, actor: User, at: datetime | None = None) -> Membership:
+    """Let a person leave, or leave oneself. The last lead cannot."""
+    if actor.pk != membership.user_id:
+        check_may(actor, membership.kitchen, Deed.CHANGE_MEMBERS)
+    _keep_a_lead(membership, leaving=True)
+    membership.left_at = at or timezone.now()
+    membership.save(update_fields=["left_at"])
+    _open_admin_to_leads(membership.user)
+    record(
+        actor=actor,
+        kitchen=membership.kitchen,
+        action="end_membership",
+        subject=membership,
+        before={"left_at": None},
+        after=snapshot(membership, "left_at"),
+    )
+    return membership
+
+
+@transaction.atomic
+def record_training(
+    *, membership: Membership, trained_on: date, trained_by: str, actor: User, expires_on: date | None = None
+) -> CannerTraining:
+    """Note that a member was trained to run a canner (rule S9)."""
+    check_may(actor, membership.kitchen, Deed.RECORD_TRAINING)
+    if membership.under_16:
+        raise BadMembership(
+            f"{membership.user} is under 16.", remedy="Give the canner station to an older member (common practice, no source)."
+        )
+    if expires_on is not None and expires_on <= trained_on:
+        raise BadMembership("The training would expire before it was given.", remedy="Set a later day of expiry, or none.")
+    training = CannerTraining.objects.create(
+        membership=membership, trained_on=trained_on, expires_on=expires_on, trained_by=trained_by
+    )
+    record(
+        actor=actor,
+        kitchen=membership.kitchen,
+        action="record_training",
+        subject=training,
+        after=snapshot(training, "membership", "trained_on", "expires_on", "trained_by"),
+    )
+    return training
+
+
+@transaction.atomic
+def confirm_process(*, kitchen: Kitchen, process_key: str, publication: str, actor: User) -> ConfirmedProcess:
+    """Rule S1: a lead has read a row of confidence B in the named current publication, and it agrees."""
+    check_may(actor, kitchen, Deed.CONFIRM_PROCESS)
+    if not publication.strip():
+        raise BadSetting("No publication is named.", remedy="Name the publication and its year that you compared with.")
+    confirmed, created = ConfirmedProcess.objects.get_or_create(
+        kitchen=kitchen, process_key=process_key, defaults={"publication": publication, "confirmed_by": actor}
+    )
+    if created:
+        record(
+            actor=actor,
+            kitchen=kitchen,
+            action="confirm_process",
+            subject=confirmed,
+            after=snapshot(confirmed, "process_key", "publication"),
+        )
+    return confirmed
+
+
+@transaction.atomic
+def withdraw_process(*, confirmed: ConfirmedProcess, actor: User) -> None:
+    """Take a confirmation back; the row is not planned with any more."""
+    check_may(actor, confirmed.kitchen, Deed.CONFIRM_PROCESS)
+    record(
+        actor=actor,
+        kitchen=confirmed.kitchen,
+        action="withdraw_process",
+        subject=confirmed,
+        before=snapshot(confirmed, "process_key", "publication"),
+    )
+    confirmed.delete()
+
+
+def _join(*, kitchen: Kitchen, user: User, role: Role, under_16: bool, actor: User | None) -> Membership:
+    membership = Membership.objects.filter(kitchen=kitchen, user=user).first()
+    if membership is not None and membership.left_at is None:
+        raise BadMembership(f"{user} belongs to {kitchen} already.", remedy="Change the role instead.")
+    if membership is None:
+        membership = Membership(kitchen=kitchen, user=user)
+    membership.role, membership.under_16, membership.left_at = role, under_16, None
+    membership.save()
+    _open_admin_to_leads(user)
+    record(
+        actor=actor,
+        kitchen=kitchen,
+        action="add_member",
+        subject=membership,
+        after=snapshot(membership, "user", "role", "under_16"),
+    )
+    return membership
+
+
+def _keep_a_lead(membership: Membership, *, leaving: bool) -> None:
+    others = leads_of(membership.kitchen).exclude(pk=membership.pk)
+    if leaving and membership.role == Role.LEAD and not others.exists():
+        raise BadMembership(
+            f"{membership.user} is the only lead of {membership.kitchen}.", remedy="Make another member lead first."
+        )
+
+
+def _open_admin_to_leads(user: User) -> None:
+    """The admin pages are open to whoever leads a kitchen, and to the site's own staff."""
+    leads = user.memberships.filter(role=Role.LEAD, left_at__isnull=True).exists()
+    if user.is_staff != (leads or user.is_superuser):
+        user.is_staff = leads or user.is_superuser
+        user.save(update_fields=["is_staff"])

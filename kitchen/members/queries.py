@@ -1,0 +1,47 @@
+"""Reads of kitchens and people."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from django.db.models import Q, QuerySet
+
+from kitchen.members.models import CannerTraining, Kitchen, Membership, Role, User
+
+
+def membership_of(user: User, kitchen: Kitchen) -> Membership | None:
+    """The person's standing membership, or None when they never joined, have left or may not sign in."""
+    if not user.is_active:
+        return None
+    return Membership.objects.filter(user=user, kitchen=kitchen, left_at__isnull=True).first()
+
+
+def kitchens_of(user: User) -> QuerySet[Kitchen]:
+    """The kitchens a person belongs to."""
+    return Kitchen.objects.filter(memberships__user=user, memberships__left_at__isnull=True)
+
+
+def members_of(kitchen: Kitchen) -> QuerySet[Membership]:
+    """Who belongs to the kitchen now."""
+    return Membership.objects.filter(kitchen=kitchen, left_at__isnull=True, user__is_active=True).select_related("user")
+
+
+def leads_of(kitchen: Kitchen) -> QuerySet[Membership]:
+    """The kitchen's leads."""
+    return members_of(kitchen).filter(role=Role.LEAD)
+
+
+def trained_on(kitchen: Kitchen, day: date) -> frozenset[int]:
+    """The ids of the users whose canner training counts on this day (rule S9)."""
+    trainings = CannerTraining.objects.filter(
+        Q(expires_on__isnull=True) | Q(expires_on__gte=day),
+        membership__kitchen=kitchen,
+        membership__left_at__isnull=True,
+        trained_on__lte=day,
+    )
+    return frozenset(trainings.values_list("membership__user_id", flat=True))
+
+
+def confirmed_process_keys(kitchen: Kitchen) -> frozenset[str]:
+    """The published rows of confidence B that a lead has confirmed (rule S1)."""
+    return frozenset(kitchen.confirmed_processes.values_list("process_key", flat=True))

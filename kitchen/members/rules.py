@@ -1,0 +1,139 @@
+"""Who may do what in a kitchen, and what a kitchen may decide for itself."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from django.core.exceptions import ValidationError
+from django.db.models import Model
+
+from kitchen.errors import BadSetting, NotAllowed
+from kitchen.members.models import MOST_ALTITUDE_FT, Kitchen, Role, User
+from kitchen.members.queries import membership_of
+
+
+class Deed(StrEnum):
+    """What a person may want to do. The value completes "You may not …"."""
+
+    SEE = "see this kitchen"
+    DECLARE_BATCH = "declare a batch"
+    BOOK_SLOT = "book canner time"
+    COUNT_OWN_JARS = "count the seals of your own jars"
+    JOIN_ROTA = "say when you can help"
+    RUN_LOAD = "write in the process record"
+    COUNT_ANY_JARS = "count the seals of other members' jars"
+    RECORD_GAUGE_CHECK = "record a gauge check"
+    RECEIVE_BATCH = "note that a batch has arrived or correct its jars"
+    ACT_FOR_OTHERS = "act for another member"
+    CHANGE_MEMBERS = "change who belongs to the kitchen"
+    RECORD_TRAINING = "record a canner training"
+    CHANGE_POLICY = "change the kitchen's policy"
+    CONFIRM_PROCESS = "confirm a published process"
+    CHANGE_EQUIPMENT = "change the equipment"
+    PLAN_DAY = "plan a harvest day"
+    PUBLISH_PLAN = "publish a plan"
+    DECIDE_HOLD = "decide about jars on hold"
+
+
+# The least role for each deed; a lead may do all an operator may, an operator all a member may.
+LEAST_ROLE: dict[Deed, Role] = {
+    Deed.SEE: Role.MEMBER,
+    Deed.DECLARE_BATCH: Role.MEMBER,
+    Deed.BOOK_SLOT: Role.MEMBER,
+    Deed.COUNT_OWN_JARS: Role.MEMBER,
+    Deed.JOIN_ROTA: Role.MEMBER,
+    Deed.RUN_LOAD: Role.OPERATOR,
+    Deed.COUNT_ANY_JARS: Role.OPERATOR,
+    Deed.RECORD_GAUGE_CHECK: Role.OPERATOR,
+    Deed.RECEIVE_BATCH: Role.OPERATOR,
+    Deed.ACT_FOR_OTHERS: Role.LEAD,
+    Deed.CHANGE_MEMBERS: Role.LEAD,
+    Deed.RECORD_TRAINING: Role.LEAD,
+    Deed.CHANGE_POLICY: Role.LEAD,
+    Deed.CONFIRM_PROCESS: Role.LEAD,
+    Deed.CHANGE_EQUIPMENT: Role.LEAD,
+    Deed.PLAN_DAY: Role.LEAD,
+    Deed.PUBLISH_PLAN: Role.LEAD,
+    Deed.DECIDE_HOLD: Role.LEAD,
+}
+_RANK = {Role.MEMBER: 0, Role.OPERATOR: 1, Role.LEAD: 2}
+
+# name: (least, most, why), as the database also holds them.
+POLICY_LIMITS: dict[str, tuple[int, int, str]] = {
+    "canners_per_person": (1, 6, "rule S9 wants each canner watched"),
+    "fill_wait_limit_minutes": (1, 60, "rule S10 keeps filled jars from cooling"),
+    "cool_down_minutes": (20, 240, "rule S5 never shortens the cool-down"),
+    "cleaning_minutes": (1, 240, "rule S15 has cleaning follow meat and fish"),
+    "cooling_hold_hours": (12, 24, "rule S12 has jars stand 12 to 24 hours"),
+    "loading_minutes": (1, 60, "jars are lifted one by one"),
+    "unloading_minutes": (1, 60, "jars are lifted one by one"),
+    "prep_hands": (1, 12, "somebody must do it"),
+    "fill_hands": (1, 6, "somebody must do it"),
+}
+POLICY_FIELDS = (*POLICY_LIMITS, "share_under_longest", "meat_cut_off")
+
+
+def check_may(user: User, kitchen: Kitchen, deed: Deed) -> None:
+    """Refuse unless the person's role in this kitchen allows the deed."""
+    membership = membership_of(user, kitchen)
+    least = LEAST_ROLE[deed]
+    if membership is None or _RANK[Role(membership.role)] < _RANK[least]:
+        raise NotAllowed(
+            f"{user} may not {deed.value} in {kitchen}.", remedy=f"Ask a person with the role {least.label.lower()} or above."
+        )
+
+
+def can(user: User, kitchen: Kitchen, deed: Deed) -> bool:
+    """True when ``check_may`` refuses nothing."""
+    try:
+        check_may(user, kitchen, deed)
+    except NotAllowed:
+        return False
+    return True
+
+
+def check_may_for(user: User, member: User, kitchen: Kitchen, deed: Deed) -> None:
+    """Refuse unless the person may do the deed for themselves, or act for the member, who must belong here too."""
+    check_may(user, kitchen, deed)
+    if user.pk != member.pk:
+        check_may(user, kitchen, Deed.ACT_FOR_OTHERS)
+        check_may(member, kitchen, deed)
+
+
+def check_policy(changes: dict[str, object]) -> None:
+    """Refuse a policy outside its limits, naming the rule behind each."""
+    for name, value in changes.items():
+        if name not in POLICY_FIELDS:
+            raise BadSetting(f"{name} is not a policy of a kitchen.", remedy=f"Choose one of: {', '.join(POLICY_FIELDS)}.")
+        if name not in POLICY_LIMITS:
+            continue
+        least, most, why = POLICY_LIMITS[name]
+        if not isinstance(value, int) or not least <= value <= most:
+            raise BadSetting(
+                f"{name.replace('_', ' ')} cannot be {value}.", remedy=f"Set it from {least} to {most}: {why}."
+            )
+
+
+def check_fields(row: Model) -> None:
+    """Refuse a row whose fields do not fit their own limits, in one sentence."""
+    try:
+        row.clean_fields()
+    except ValidationError as error:
+        told = "; ".join(f"{name}: {' '.join(messages)}" for name, messages in error.message_dict.items())
+        raise BadSetting(told, remedy="Correct these fields.") from error
+
+
+def check_site(*, altitude_ft: int, time_zone: str) -> None:
+    """Refuse an altitude outside the published bands, or a time zone that nobody knows."""
+    if not 0 <= altitude_ft <= MOST_ALTITUDE_FT:
+        raise BadSetting(
+            f"No process is published for an altitude of {altitude_ft} ft.",
+            remedy=f"The published bands run from 0 to {MOST_ALTITUDE_FT} ft; ask the extension office about higher sites.",
+        )
+    try:
+        ZoneInfo(time_zone)
+    except (ZoneInfoNotFoundError, ValueError) as error:
+        raise BadSetting(
+            f"{time_zone!r} is not a time zone.", remedy="Give a name such as America/Denver."
+        ) from error
