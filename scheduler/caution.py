@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 CAUTION = (
-    "Caution: this program plans tested processes. It does not replace the current USDA Complete Guide to Home Canning, "
-    "the canner's manual, the local extension office or local law. For home use only, not for sale. "
+    "Caution: this program plans tested processes. It does not replace the current USDA Complete Guide to Home "
+    "Canning, the canner's manual, the local extension office or local law. For home use only, not for sale. "
     "If in doubt about a jar, throw it out; never taste it."
 )
 """Rule S17: what every plan, run sheet, label page and reminder must say, in one paragraph of plain text."""

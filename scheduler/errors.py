@@ -20,7 +20,7 @@ class SchedulerError(Exception):
 
 
 class UnknownFood(SchedulerError):
-    """The food is not in the published tables; ``nearest`` holds the closest printed names."""
+    """The food is not in the published tables; ``nearest`` holds the ids of the closest foods."""
 
     code = "unknown-food"
 
