@@ -54,6 +54,18 @@ class TablesDamaged(SchedulerError):
     code = "tables-damaged"
 
 
+class NoPublishedYield(SchedulerError):
+    """No yield is published for this food in this unit: the amount must be given another way."""
+
+    code = "no-published-yield"
+
+
+class BadAmount(SchedulerError):
+    """An amount of food or jars that nobody can bring: none, less than none, or part of a jar."""
+
+    code = "bad-amount"
+
+
 class CannerOutOfService(SchedulerError):
     """Rule S8: the canner must not be used, with the reason."""
 
