@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
+from scheduler import packing
 from scheduler.canner_kind import CannerKind
 from scheduler.errors import BadDay, CannerOutOfService
 from scheduler.interval import Span
@@ -53,8 +54,6 @@ _EMPTY_MASS_KG: dict[CannerKind, float] = {
 # Jar charts disagree by up to 0.4 in on a diameter (see ``jars``): a kitchen's jars may be so much narrower
 # than the chart's.
 _CHART_SPREAD_IN = 0.4
-# No packing of equal circles is denser than the hexagonal one (Thue 1892, Fejes Toth 1940).
-_DENSEST_PACKING = math.pi / math.sqrt(12)
 
 _QUART_LIKE = frozenset({JarSize.PINT_AND_HALF, JarSize.QUART, JarSize.HALF_GALLON})
 
@@ -283,7 +282,7 @@ def _check_own_minutes(canner: Canner) -> None:
 def _check_own_counts(canner: Canner) -> None:
     for jar, count in canner.own_counts.items():
         narrowest_in = SHAPES[jar].diameter_in - _CHART_SPREAD_IN
-        most = canner.layers * int(_DENSEST_PACKING * (canner.inside_diameter_in / narrowest_in) ** 2)
+        most = canner.layers * packing.most_equal(canner.inside_diameter_in, narrowest_in)
         if not 1 <= count <= most:
             raise BadDay(
                 f"{canner.name} is said to hold {count} {jar.words} jars.",
