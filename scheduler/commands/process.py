@@ -9,7 +9,13 @@ from typing import TextIO
 
 from scheduler.canner_kind import CannerKind
 from scheduler.caution import CAUTION
-from scheduler.commands.arguments import DONE, Arguments, answer_refusal, one_of, read_arguments
+from scheduler.commands.arguments import (
+    DONE,
+    Arguments,
+    answer_refusal,
+    one_of,
+    read_arguments,
+)
 from scheduler.errors import SchedulerError
 from scheduler.foods import find_food
 from scheduler.jars import JarSize, Pack
