@@ -13,7 +13,7 @@ import random
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
-from itertools import accumulate
+from itertools import accumulate, combinations
 from pathlib import Path
 
 from scheduler.errors import TablesDamaged
@@ -23,13 +23,15 @@ Point = tuple[float, float]
 MOST_ON_A_RACK = 30
 """More circles than this are not in the table; a wider rack is taken to hold 30."""
 
+PACKINGS = Path(__file__).with_name("circle_packings.csv")
+"""The published ratios and the centres that attain them."""
+
 # The table's ratios have 16 digits; a rack that misses one by less than this is as wide as the ratio asks.
 _ROUNDING = 1e-12
-# How far a stored packing may fall short of its ratio before the file counts as damaged.
+# How far a stored packing may lie from its ratio before the file counts as damaged.
 _TABLE_TOLERANCE = 1e-9
-# Two sizes together are not searched beyond this share of the rack's area: the densest packing of 30 or fewer
-# equal circles covers 0.82, and seven around one more covers 0.78. A refusal too many is a jar of water; an
-# acceptance too many breaks jars.
+# Two sizes together are not searched beyond this share of the rack's area: 2 to 30 equal circles cover at
+# most 0.80 (19 of them). A refusal too many costs a jar of water, an acceptance too many breaks jars.
 _DENSEST_MIXED = 0.84
 _STARTS = 16
 _FIRST_ROUNDS = 60
@@ -37,6 +39,17 @@ _ROUNDS = 400
 # The search packs circles that are this much wider, so that what it accepts passes the exact check without
 # any tolerance.
 _SWELL = 1e-6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Packing:
+    """Equal circles: the outer diameter for circles of diameter 1, and their centres.
+
+    Scaled so that the farthest a centre may lie from the middle is 1.
+    """
+
+    ratio: float
+    centres: tuple[Point, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,13 +70,12 @@ def most_equal(rack_in: float, jar_in: float) -> int:
     return sum(1 for needed in _running_ratios() if needed <= ratio)
 
 
-def equal_places(count: int, rack_in: float) -> tuple[Point, ...]:
+def equal_places(count: int, reach_in: float) -> tuple[Point, ...]:
     """Centres of ``count`` equal jars, as far from each other as the table allows.
 
-    Scale: the centres of the outermost jars lie on a circle of diameter ``rack_in``; give the rack's diameter
-    less one jar's.
+    ``reach_in`` is the diameter of the circle on which the outermost centres lie: the rack's less one jar's.
     """
-    return tuple((x * rack_in / 2, y * rack_in / 2) for x, y in _table()[count].centres) if count else ()
+    return tuple((x * reach_in / 2, y * reach_in / 2) for x, y in _table()[count].centres) if count else ()
 
 
 def widest(count: int, rack_in: float) -> float:
@@ -77,7 +89,7 @@ def places(rack_in: float, groups: Sequence[tuple[float, int]]) -> tuple[tuple[P
     Three and more sizes are reduced to two, by giving each jar the place of a wider one.
     """
     order = sorted((index for index, (_, count) in enumerate(groups) if count), key=lambda i: -groups[i][0])
-    found: list[tuple[Point, ...]] = [()] * len(groups)
+    found: list[tuple[Point, ...]] = [() for _ in groups]
     if not order:
         return tuple(found)
     for cut in range(len(order), 0, -1):
@@ -113,6 +125,24 @@ def frontier(rack_in: float, large_in: float, small_in: float) -> tuple[Mixed, .
     return tuple(reversed(rows))
 
 
+def read_packings(path: Path) -> dict[int, Packing]:
+    """The table of equal circles; ``TablesDamaged`` unless every packing is whole and attains its ratio."""
+    with path.open(encoding="utf-8", newline="") as lines:
+        rows = list(csv.DictReader(line for line in lines if not line.startswith("#")))
+    table: dict[int, Packing] = {}
+    for count in range(1, MOST_ON_A_RACK + 1):
+        mine = [row for row in rows if row["n"] == str(count)]
+        ratios = {float(row["ratio"]) for row in mine}
+        centres = tuple((float(row["x"]), float(row["y"])) for row in mine)
+        if len(centres) != count or len(ratios) != 1 or not _attained(ratio := ratios.pop(), centres):
+            raise TablesDamaged(
+                f"The packing of {count} jars in {path.name} is not what was checked in.",
+                remedy="Install the program afresh, or restore the file from the repository.",
+            )
+        table[count] = Packing(ratio=ratio, centres=centres)
+    return table
+
+
 def clear(rack_in: float, circles: Sequence[tuple[Point, float]], tolerance_in: float = 0.0) -> bool:
     """The distance check: no two ``(centre, diameter)`` circles overlap and none sticks out of the rack."""
     for index, (centre, diameter) in enumerate(circles):
@@ -124,35 +154,16 @@ def clear(rack_in: float, circles: Sequence[tuple[Point, float]], tolerance_in: 
     return True
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Packing:
-    ratio: float
-    centres: tuple[Point, ...]
-
-
 @cache
-def _table() -> dict[int, _Packing]:
-    path = Path(__file__).with_name("circle_packings.csv")
-    with path.open(encoding="utf-8", newline="") as lines:
-        rows = list(csv.DictReader(line for line in lines if not line.startswith("#")))
-    table: dict[int, _Packing] = {}
-    for count in range(1, MOST_ON_A_RACK + 1):
-        mine = [row for row in rows if row["n"] == str(count)]
-        ratios = {float(row["ratio"]) for row in mine}
-        centres = tuple((float(row["x"]), float(row["y"])) for row in mine)
-        if len(centres) != count or len(ratios) != 1 or not _attained(ratio := ratios.pop(), centres):
-            raise TablesDamaged(
-                f"The packing of {count} jars in circle_packings.csv is not what was checked in.",
-                remedy="Install the program afresh, or restore the file from the repository.",
-            )
-        table[count] = _Packing(ratio=ratio, centres=centres)
-    return table
+def _table() -> dict[int, Packing]:
+    return read_packings(PACKINGS)
 
 
 def _attained(ratio: float, centres: tuple[Point, ...]) -> bool:
-    rack_in = 2.0 * ratio / (ratio - 1.0) if ratio > 1.0 else 2.0
-    jar_in = rack_in / ratio
-    return clear(rack_in, [(centre, jar_in) for centre in centres], _TABLE_TOLERANCE)
+    """True when the centres lie within the unit circle and their least distance gives exactly this ratio."""
+    farthest = max(math.hypot(*centre) for centre in centres)
+    least = min((math.dist(*pair) for pair in combinations(centres, 2)), default=math.inf)
+    return farthest <= 1.0 + _TABLE_TOLERANCE and abs(1.0 + 2.0 / least - ratio) <= _TABLE_TOLERANCE
 
 
 @cache
