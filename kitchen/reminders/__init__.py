@@ -1,0 +1,1 @@
+"""The queue of due reminders, and the sweep that sends them."""
