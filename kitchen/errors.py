@@ -5,6 +5,8 @@ from __future__ import annotations
 from datetime import datetime
 from typing import ClassVar
 
+from django.core.exceptions import ImproperlyConfigured
+
 
 class KitchenError(Exception):
     """Base of every refusal: what is wrong, in the kitchen's words, and what to do about it."""
@@ -124,3 +126,15 @@ class AlreadyDecided(KitchenError):
     """Something that was decided, counted or given up before."""
 
     code = "already-decided"
+
+
+class BadConfiguration(KitchenError, ImproperlyConfigured):
+    """An environment variable or file with which the program will not start."""
+
+    code = "bad-configuration"
+
+
+class TaskTooFarAhead(KitchenError):
+    """A task that would wait in the broker for longer than a broker can be trusted."""
+
+    code = "task-too-far-ahead"

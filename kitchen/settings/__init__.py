@@ -1,0 +1,194 @@
+"""Django's settings. What may differ from place to place comes from the environment; DEVELOPERS.md lists the variables.
+
+Without any variable this is the embedded kitchen: a SQLite file, a broker of files, mail into a folder, plain HTTP on
+this machine. ``KITCHEN_HTTPS=1`` says that people reach it through HTTPS, and then nothing may be left open.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from kitchen.settings.broker import broker_options, broker_url, cache
+from kitchen.settings.data_folder import SECRET_KEY_FILE, check_secret_key, read_secret_key
+from kitchen.settings.database import database
+from kitchen.settings.environment import Environment
+from kitchen.settings.exposure import check_exposure
+from kitchen.settings.logs import configure_logging, logging_settings
+from kitchen.settings.mail import mail
+
+_environment = Environment(os.environ)
+_https = _environment.flag("HTTPS")
+_year_seconds = 365 * 24 * 3600
+
+BASE_DIR = Path(__file__).resolve().parent.parent.parent
+KITCHEN_DATA = _environment.data_folder(BASE_DIR)
+
+DEBUG = _environment.flag("DEBUG")
+check_exposure(_environment)
+ALLOWED_HOSTS = _environment.hosts()
+KITCHEN_URL = _environment.address(https=_https)
+"""The kitchen's own address, for links in e-mail: scheme and host, without a slash at the end."""
+
+_given_key = _environment.text("SECRET_KEY")
+SECRET_KEY = (
+    check_secret_key(_given_key, source="KITCHEN_SECRET_KEY")
+    if _given_key
+    else read_secret_key(Path(_environment.text("SECRET_KEY_FILE") or KITCHEN_DATA / SECRET_KEY_FILE))
+)
+
+INSTALLED_APPS = [
+    "kitchen.apps.KitchenConfig",
+    "kitchen.audit.apps.AuditConfig",
+    "kitchen.members.apps.MembersConfig",
+    "kitchen.equipment.apps.EquipmentConfig",
+    "kitchen.batches.apps.BatchesConfig",
+    "kitchen.planning.apps.PlanningConfig",
+    "kitchen.rota.apps.RotaConfig",
+    "kitchen.reminders.apps.RemindersConfig",
+    "kitchen.seals.apps.SealsConfig",
+    "kitchen.floor.apps.FloorConfig",
+    "kitchen.calendars.apps.CalendarsConfig",
+    "kitchen.demo.apps.DemoConfig",
+    "django.contrib.admin",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.messages",
+    "django.contrib.sessions",
+    "django.contrib.staticfiles",
+    "csp",
+    "django_htmx",
+    "rest_framework",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "kitchen.http.headers.PrivacyHeadersMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+]
+
+ROOT_URLCONF = "kitchen.urls"
+WSGI_APPLICATION = "kitchen.wsgi.application"
+APPEND_SLASH = True
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+            ]
+        },
+    }
+]
+
+DATABASES = {"default": database(_environment.text("DATABASE_URL"), KITCHEN_DATA)}
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+CACHES = {"default": cache(_environment.text("BROKER_URL"))}
+
+# --- People ---------------------------------------------------------------------------------------------------------
+
+AUTH_USER_MODEL = "members.User"
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 12}},
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+LOGIN_URL = "/sign-in/"
+LOGIN_REDIRECT_URL = "/"
+LOGOUT_REDIRECT_URL = "/sign-in/"
+
+# --- Time and language ----------------------------------------------------------------------------------------------
+
+USE_TZ = True
+TIME_ZONE = "UTC"
+LANGUAGE_CODE = "en-gb"
+USE_I18N = True
+
+# --- Pages ----------------------------------------------------------------------------------------------------------
+
+STATIC_URL = "static/"
+STATIC_ROOT = KITCHEN_DATA / "static"
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
+}
+
+# No inline script or style anywhere, so no nonces either.
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": ["'none'"],
+        "script-src": ["'self'"],
+        "style-src": ["'self'"],
+        "img-src": ["'self'"],
+        "font-src": ["'self'"],
+        "connect-src": ["'self'"],
+        "manifest-src": ["'self'"],
+        "worker-src": ["'self'"],
+        "form-action": ["'self'"],
+        "base-uri": ["'none'"],
+        "frame-ancestors": ["'none'"],
+    }
+}
+SECURE_REFERRER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "DENY"
+
+SECURE_SSL_REDIRECT = _https
+SECURE_HSTS_SECONDS = _year_seconds if _https else 0
+# The names beside and below the kitchen's own belong to somebody else, so it does not speak for them.
+SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
+SESSION_COOKIE_SECURE = _https
+SESSION_COOKIE_NAME = "__Host-session" if _https else "kitchen_session"
+CSRF_COOKIE_SECURE = _https
+CSRF_COOKIE_HTTPONLY = True
+CSRF_COOKIE_NAME = "__Host-csrf" if _https else "kitchen_csrf"
+
+REST_FRAMEWORK = {
+    "DEFAULT_AUTHENTICATION_CLASSES": ["rest_framework.authentication.SessionAuthentication"],
+    "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
+    "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
+    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+}
+
+# --- Work behind the pages ------------------------------------------------------------------------------------------
+
+SWEEP_SECONDS = 30
+
+CELERY_BROKER_URL = broker_url(_environment.text("BROKER_URL"))
+CELERY_BROKER_TRANSPORT_OPTIONS = broker_options(_environment.text("BROKER_URL"), KITCHEN_DATA)
+CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+CELERY_BROKER_POOL_ACQUIRE_TIMEOUT = 2
+# A hint that cannot be sent is given up at once: the sweep finds the work in the database.
+CELERY_TASK_PUBLISH_RETRY = False
+CELERY_TASK_IGNORE_RESULT = True
+CELERY_TASK_ACKS_LATE = True
+CELERY_TASK_REJECT_ON_WORKER_LOST = True
+CELERY_TIMEZONE = "UTC"
+CELERY_WORKER_HIJACK_ROOT_LOGGER = False
+CELERY_WORKER_PREFETCH_MULTIPLIER = 1
+CELERY_BEAT_SCHEDULE_FILENAME = str(KITCHEN_DATA / "beat")
+CELERY_BEAT_SCHEDULE = {
+    "sweep_due": {
+        "task": "kitchen.reminders.tasks.sweep_due",
+        "schedule": SWEEP_SECONDS,
+        "options": {"expires": SWEEP_SECONDS},
+    }
+}
+
+DEFAULT_FROM_EMAIL = SERVER_EMAIL = _environment.text("MAIL_FROM") or "kitchen@localhost"
+globals().update(mail(_environment.text("SMTP_URL"), KITCHEN_DATA))
+
+LOGGING = logging_settings(as_json=_environment.flag("LOG_JSON"))
+configure_logging()

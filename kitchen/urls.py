@@ -1,0 +1,14 @@
+"""Which address leads where."""
+
+from __future__ import annotations
+
+from django.contrib import admin
+from django.urls import path
+
+from kitchen.http.health import healthz, readyz
+
+urlpatterns = [
+    path("healthz", healthz),
+    path("readyz", readyz),
+    path("admin/", admin.site.urls),
+]
