@@ -8,11 +8,13 @@ from enum import StrEnum
 from functools import lru_cache
 
 from scheduler.canner import LEAST_COOL_DOWN_MINUTES, Burner, Canner
+from scheduler.canner_kind import CannerKind
 from scheduler.errors import BadDay, NoPublishedProcess
 from scheduler.heat import plan_cool_down, plan_heat_up, plan_pressure_up
 from scheduler.interval import Span
 from scheduler.jars import JarSize, Pack
-from scheduler.process import METHOD_OF, Process
+from scheduler.printed_process import Process
+from scheduler.process import METHOD_OF, STEAM_LIMIT_MINUTES
 
 # Steam flows freely for 10 minutes before the weight goes on or the petcock is closed, in every pressure
 # canner. Source: USDA AIB 539 (1994), Recommended Canners; PNW 421.
@@ -143,12 +145,7 @@ def cycle_for(
     sizes = (jars,) if isinstance(jars, JarSize) else tuple(sorted(set(jars)))
     if not sizes:
         raise BadDay("A load without jars has no cycle.", remedy="Name at least one jar size.")
-    if process.method is not METHOD_OF[canner.kind]:
-        raise NoPublishedProcess(
-            f"{canner.name} is a {canner.kind.words}; this process is printed for a {process.method.words}.",
-            remedy="Look the process up for this canner.",
-            published=(f"{process.method.words}: {process.words}",),
-        )
+    _check_canner(canner, process)
     if cool_down_setting_minutes < LEAST_COOL_DOWN_MINUTES:
         raise BadDay(
             f"The kitchen's cool-down setting is {cool_down_setting_minutes} minutes.",
@@ -165,6 +162,23 @@ def cycle_for(
         sizes,
         (cool_down_setting_minutes, *handling),
     )
+
+
+def _check_canner(canner: Canner, process: Process) -> None:
+    published = (f"{process.method.words}: {process.words}",)
+    if process.method is not METHOD_OF[canner.kind]:
+        raise NoPublishedProcess(
+            f"{canner.name} is a {canner.kind.words}; this process is printed for a {process.method.words}.",
+            remedy="Look the process up for this canner.",
+            published=published,
+        )
+    if canner.kind is CannerKind.STEAM and process.process_minutes > STEAM_LIMIT_MINUTES:
+        raise NoPublishedProcess(
+            f"{canner.name} may run {STEAM_LIMIT_MINUTES} min at most, this process takes "
+            f"{process.process_minutes} (rule S7).",
+            remedy="Use a boiling-water canner.",
+            published=published,
+        )
 
 
 @lru_cache(maxsize=4096)
