@@ -51,8 +51,8 @@ _EMPTY_MASS_KG: dict[CannerKind, float] = {
     CannerKind.BOILING_WATER: 3.0,
     CannerKind.STEAM: 2.0,
 }
-# Jar charts disagree by up to 0.4 in on a diameter (see ``jars``): a kitchen's jars may be so much narrower
-# than the chart's.
+# Jar charts disagree by up to 0.4 in (see ``jars``): a kitchen's jars may be so much narrower or lower than
+# the chart's.
 _CHART_SPREAD_IN = 0.4
 
 _QUART_LIKE = frozenset({JarSize.PINT_AND_HALF, JarSize.QUART, JarSize.HALF_GALLON})
@@ -281,11 +281,18 @@ def _check_own_minutes(canner: Canner) -> None:
 
 def _check_own_counts(canner: Canner) -> None:
     for jar, count in canner.own_counts.items():
-        narrowest_in = SHAPES[jar].diameter_in - _CHART_SPREAD_IN
-        most = canner.layers * packing.most_equal(canner.inside_diameter_in, narrowest_in)
+        most = _most_believable(canner, jar)
         if not 1 <= count <= most:
             raise BadDay(
                 f"{canner.name} is said to hold {count} {jar.words} jars.",
-                remedy=f"By its diameter and {canner.layers} marked layer(s) it holds at most {most}; "
+                remedy=f"By its measures and {canner.layers} marked layer(s) it holds at most {most}; "
                 "count again, or mark it for two layers if its maker does (rule S13).",
             )
+
+
+def _most_believable(canner: Canner, jar: JarSize) -> int:
+    """The most a kitchen may say it counted: jars as narrow and as low as any chart has them."""
+    shape = SHAPES[jar]
+    across = packing.most_equal(canner.inside_diameter_in, shape.diameter_in - _CHART_SPREAD_IN)
+    high = int(canner.inside_depth_in / (shape.height_in - _CHART_SPREAD_IN))
+    return across * min(canner.layers, high)

@@ -73,6 +73,13 @@ def test_two_layers_of_pints_are_no_count_for_a_canner_marked_for_one() -> None:
         replace(DIAL, own_counts=eighteen, layers=1)
 
 
+def test_fourteen_quarts_are_no_count_for_a_canner_ten_and_a_half_inches_deep() -> None:
+    """A wrong claim about 21 to 23 qt canners: quarts cannot be stacked in them. USDA AIB 539: 7."""
+    assert replace(DIAL, own_counts={JarSize.QUART: 8}).own_counts == {JarSize.QUART: 8}
+    with pytest.raises(BadDay, match="14 quart"):
+        replace(DIAL, own_counts={JarSize.QUART: 14})
+
+
 @pytest.mark.parametrize(
     ("heavy_walled", "jar", "least"),
     [

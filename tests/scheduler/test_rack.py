@@ -134,7 +134,7 @@ def test_the_kitchens_own_count_does_not_drive_out_the_water() -> None:
 
     assert capacity(canner, PINT, process_minutes=20) == 20
     assert capacity(canner, PINT, process_minutes=35) == 10
-    assert capacity(replace(canner, inside_depth_in=7.0), PINT, process_minutes=35) == 0
+    assert capacity(replace(canner, inside_depth_in=7.0, own_counts={PINT: 9}), PINT) == 0
 
 
 def test_a_load_of_several_sizes_takes_its_share_of_the_kitchens_own_counts() -> None:
@@ -205,6 +205,13 @@ def test_a_larger_canner_never_holds_fewer(
     deeper = replace(small, inside_depth_in=depth_in + more_in)
 
     assert capacity(small, jar) <= min(capacity(wider, jar), capacity(deeper, jar))
+
+
+def test_a_jar_wider_than_the_rack_spoils_the_whole_load() -> None:
+    narrow = replace(DIAL, inside_diameter_in=4.2)
+
+    assert fits(narrow, {PINT: 2})
+    assert not fits(narrow, {PINT: 1, JarSize.HALF_GALLON: 1})
 
 
 def test_no_jars_fit_anywhere() -> None:
