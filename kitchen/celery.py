@@ -12,8 +12,9 @@ from celery.utils.time import maybe_iso8601
 from kitchen.errors import TaskTooFarAhead
 
 MOST_AHEAD = timedelta(minutes=5)
-"""Celery's own guide ("Calling Tasks", ETA and countdown) advises no more than several minutes: a broker may deliver a
-task that waits longer again and again, or lose it."""
+"""Celery's own guide ("Calling Tasks", ETA and countdown) advises no more than several minutes: a broker may
+deliver a task that waits longer again and again, or lose it.
+"""
 
 app = Celery("kitchen")
 app.config_from_object("django.conf:settings", namespace="CELERY")
@@ -22,7 +23,9 @@ app.autodiscover_tasks()
 
 @before_task_publish.connect
 def refuse_far_ahead(sender: str | None = None, headers: dict[str, Any] | None = None, **_: object) -> None:
-    """Refuse a task that is to wait in the broker for more than five minutes, whether by ``eta`` or by ``countdown``."""
+    """Refuse a task that is to wait in the broker for more than five minutes, whether by ``eta`` or by
+    ``countdown``.
+    """
     eta = maybe_iso8601((headers or {}).get("eta"))
     if eta is None:
         return

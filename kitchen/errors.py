@@ -47,23 +47,31 @@ class OutOfService(KitchenError):
 
 
 class BadTime(KitchenError):
-    """A time that cannot be: an end before its start, outside opening hours, in the future or in the past."""
+    """A time that cannot be: an end before its start, outside opening hours, too early or too late."""
 
     code = "bad-time"
 
 
 class SlotTaken(KitchenError):
-    """The canner, or its burner, is taken. ``clashes`` holds the times in the way, first to last; empty when not known."""
+    """The canner, or its burner, is taken.
+
+    ``clashes`` holds the times in the way, first to last; empty when not known.
+    """
 
     code = "slot-taken"
 
-    def __init__(self, message: str, *, remedy: str, clashes: tuple[tuple[datetime, datetime], ...] = ()) -> None:
+    def __init__(
+        self, message: str, *, remedy: str, clashes: tuple[tuple[datetime, datetime], ...] = ()
+    ) -> None:
         super().__init__(message, remedy=remedy)
         self.clashes = clashes
 
 
 class BadIntake(KitchenError):
-    """What a member declared cannot be canned here. ``published`` says what is published, where that is the trouble."""
+    """What a member declared cannot be canned here.
+
+    ``published`` says what is published, where that is the trouble.
+    """
 
     code = "bad-intake"
 
@@ -138,3 +146,9 @@ class TaskTooFarAhead(KitchenError):
     """A task that would wait in the broker for longer than a broker can be trusted."""
 
     code = "task-too-far-ahead"
+
+
+class ChildKeepsDying(KitchenError):
+    """The web server or the worker ends again and again."""
+
+    code = "child-keeps-dying"

@@ -1,4 +1,6 @@
-"""The settings of the tests: the program's own, in a folder that is thrown away, with a key that guards nothing."""
+"""The settings of the tests: the program's own, in a folder that is thrown away, with a key that guards
+nothing.
+"""
 
 from __future__ import annotations
 
@@ -11,14 +13,18 @@ from pathlib import Path
 _folder = Path(tempfile.mkdtemp(prefix="kitchen-tests-"))
 atexit.register(shutil.rmtree, _folder, ignore_errors=True)
 
-for _name in [name for name in os.environ if name.startswith("KITCHEN_") and not name.startswith(("KITCHEN_TEST_", "KITCHEN_REFERENCE_"))]:
+for _name in [
+    name
+    for name in os.environ
+    if name.startswith("KITCHEN_") and not name.startswith(("KITCHEN_TEST_", "KITCHEN_REFERENCE_"))
+]:
     # The legs of deploy/test choose the servers; nothing else of the developer's own set-up reaches a test.
     if _name not in {"KITCHEN_DATABASE_URL", "KITCHEN_BROKER_URL"}:
         del os.environ[_name]
 os.environ["KITCHEN_DATA"] = str(_folder)
-os.environ["KITCHEN_SECRET_KEY"] = "a key for tests that guards nothing at all, and so may be read"
+os.environ["KITCHEN_SECRET_KEY"] = "a key for tests that guards nothing at all, and so may be read"  # noqa: S105
 
-from kitchen.settings.data_folder import make_data_folder  # noqa: E402  (after the environment)
+from kitchen.configuration.data_folder import make_data_folder  # noqa: E402  (after the environment)
 
 make_data_folder(_folder)
 

@@ -11,7 +11,9 @@ PERMISSIONS_POLICY = ", ".join(f"{name}=()" for name in _NOT_NEEDED)
 
 
 class PrivacyHeadersMiddleware:
-    """Switches off what no page needs, and keeps pages about people out of caches: kitchens share their tablets."""
+    """Switches off what no page needs, and keeps pages about people out of caches: kitchens share their
+    tablets.
+    """
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response

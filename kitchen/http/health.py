@@ -22,7 +22,10 @@ def healthz(request: HttpRequest) -> HttpResponse:
 @never_cache
 @require_safe
 def readyz(request: HttpRequest) -> JsonResponse:
-    """Says what the process stands on: the database, and whether every migration has run. 503 when it cannot work."""
+    """Says what the process stands on: the database, and whether every migration has run.
+
+    503 when it cannot work.
+    """
     parts = {"database": _database(), "migrations": "unknown"}
     if parts["database"] == "ok":
         parts["migrations"] = _migrations()

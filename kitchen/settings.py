@@ -1,7 +1,10 @@
-"""Django's settings. What may differ from place to place comes from the environment; DEVELOPERS.md lists the variables.
+"""Django's settings.
 
-Without any variable this is the embedded kitchen: a SQLite file, a broker of files, mail into a folder, plain HTTP on
-this machine. ``KITCHEN_HTTPS=1`` says that people reach it through HTTPS, and then nothing may be left open.
+What may differ from place to place comes from the environment; DEVELOPERS.md lists the variables.
+
+Without any variable this is the embedded kitchen: a SQLite file, a broker of files, mail into a folder, plain
+HTTP on this machine. ``KITCHEN_HTTPS=1`` says that people reach it through HTTPS, and then nothing may be
+left open.
 """
 
 from __future__ import annotations
@@ -9,19 +12,19 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-from kitchen.settings.broker import broker_options, broker_url, cache
-from kitchen.settings.data_folder import SECRET_KEY_FILE, check_secret_key, read_secret_key
-from kitchen.settings.database import database
-from kitchen.settings.environment import Environment
-from kitchen.settings.exposure import check_exposure
-from kitchen.settings.logs import configure_logging, logging_settings
-from kitchen.settings.mail import mail
+from kitchen.configuration.broker import broker_options, broker_url, cache
+from kitchen.configuration.data_folder import SECRET_KEY_FILE, check_secret_key, read_secret_key
+from kitchen.configuration.database import database
+from kitchen.configuration.environment import Environment
+from kitchen.configuration.exposure import check_exposure
+from kitchen.configuration.logs import configure_logging, logging_settings
+from kitchen.configuration.mail import mail
 
 _environment = Environment(os.environ)
 _https = _environment.flag("HTTPS")
 _year_seconds = 365 * 24 * 3600
 
-BASE_DIR = Path(__file__).resolve().parent.parent.parent
+BASE_DIR = Path(__file__).resolve().parent.parent
 KITCHEN_DATA = _environment.data_folder(BASE_DIR)
 
 DEBUG = _environment.flag("DEBUG")
@@ -98,7 +101,7 @@ DATABASES = {"default": database(_environment.text("DATABASE_URL"), KITCHEN_DATA
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 CACHES = {"default": cache(_environment.text("BROKER_URL"))}
 
-# --- People ---------------------------------------------------------------------------------------------------------
+# --- People -------------------------------------------------------------------------------------------------
 
 AUTH_USER_MODEL = "members.User"
 AUTH_PASSWORD_VALIDATORS = [
@@ -110,14 +113,14 @@ LOGIN_URL = "/sign-in/"
 LOGIN_REDIRECT_URL = "/"
 LOGOUT_REDIRECT_URL = "/sign-in/"
 
-# --- Time and language ----------------------------------------------------------------------------------------------
+# --- Time and language --------------------------------------------------------------------------------------
 
 USE_TZ = True
 TIME_ZONE = "UTC"
 LANGUAGE_CODE = "en-gb"
 USE_I18N = True
 
-# --- Pages ----------------------------------------------------------------------------------------------------------
+# --- Pages --------------------------------------------------------------------------------------------------
 
 STATIC_URL = "static/"
 STATIC_ROOT = KITCHEN_DATA / "static"
@@ -162,7 +165,7 @@ REST_FRAMEWORK = {
     "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
 }
 
-# --- Work behind the pages ------------------------------------------------------------------------------------------
+# --- Work behind the pages ----------------------------------------------------------------------------------
 
 SWEEP_SECONDS = 30
 

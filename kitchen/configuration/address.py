@@ -24,7 +24,9 @@ class Address:
 def read_address(
     text: str, *, variable: str, schemes: frozenset[str], example: str, options: frozenset[str] = frozenset()
 ) -> Address:
-    """The parts of an address. An unknown scheme or option, a bad port and a fragment are refused, never ignored.
+    """The parts of an address.
+
+    An unknown scheme or option, a bad port and a fragment are refused, never ignored.
 
     The message names the variable but never repeats the address, which may hold a password.
     """
@@ -43,7 +45,9 @@ def read_address(
     unknown = sorted(found.keys() - options)
     if unknown or len(found) != len(pairs):
         known = ", ".join(sorted(options)) or "none"
-        raise BadConfiguration(f"{variable} has unknown or repeated options.", remedy=f"Options it knows: {known}.")
+        raise BadConfiguration(
+            f"{variable} has unknown or repeated options.", remedy=f"Options it knows: {known}."
+        )
     return _address(parts, port, found)
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from kitchen.configuration.address import read_address
 from kitchen.errors import BadConfiguration
-from kitchen.settings.address import read_address
 
 VARIABLE = "KITCHEN_SMTP_URL"
 
@@ -15,7 +15,10 @@ _ANSWER_SECONDS = 20
 
 
 def mail(url: str | None, data: Path) -> dict[str, object]:
-    """Django's e-mail settings. ``smtp+starttls`` and ``smtps`` encrypt; ``smtp`` is for a server on this machine."""
+    """Django's e-mail settings.
+
+    ``smtp+starttls`` and ``smtps`` encrypt; ``smtp`` is for a server on this machine.
+    """
     if url is None:
         return {
             "EMAIL_BACKEND": "django.core.mail.backends.filebased.EmailBackend",
@@ -23,7 +26,9 @@ def mail(url: str | None, data: Path) -> dict[str, object]:
         }
     address = read_address(url, variable=VARIABLE, schemes=frozenset(_PORTS), example=_EXAMPLE)
     if not address.host or address.path.strip("/"):
-        raise BadConfiguration(f"{VARIABLE} must name a mail server alone.", remedy=f"Write it like {_EXAMPLE}.")
+        raise BadConfiguration(
+            f"{VARIABLE} must name a mail server alone.", remedy=f"Write it like {_EXAMPLE}."
+        )
     if address.password and address.scheme == "smtp":
         raise BadConfiguration(
             f"{VARIABLE} would send its password in the clear.", remedy="Use smtp+starttls:// or smtps://."

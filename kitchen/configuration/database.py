@@ -5,8 +5,8 @@ from __future__ import annotations
 from importlib.util import find_spec
 from pathlib import Path
 
+from kitchen.configuration.address import read_address
 from kitchen.errors import BadConfiguration
-from kitchen.settings.address import read_address
 
 VARIABLE = "KITCHEN_DATABASE_URL"
 
@@ -21,7 +21,9 @@ def database(url: str | None, data: Path) -> dict[str, object]:
 
 
 def _sqlite(data: Path) -> dict[str, object]:
-    """The file. Writers queue instead of failing (IMMEDIATE), readers never wait (WAL); it must lie on a local disk.
+    """The file.
+
+    Writers queue instead of failing (IMMEDIATE), readers never wait (WAL); it must lie on a local disk.
 
     A SQLite file keeps to its foreign keys because Django switches them on for each connection.
     """
@@ -38,7 +40,11 @@ def _sqlite(data: Path) -> dict[str, object]:
 
 def _postgresql(url: str) -> dict[str, object]:
     address = read_address(
-        url, variable=VARIABLE, schemes=frozenset({"postgres", "postgresql"}), example=_EXAMPLE, options=_OPTIONS
+        url,
+        variable=VARIABLE,
+        schemes=frozenset({"postgres", "postgresql"}),
+        example=_EXAMPLE,
+        options=_OPTIONS,
     )
     name = address.path.removeprefix("/")
     if not name or "/" in name:

@@ -1,4 +1,7 @@
-"""The environment variables that set the program up. Everything has a default; a value that makes no sense is refused."""
+"""The environment variables that set the program up.
+
+Everything has a default; a value that makes no sense is refused.
+"""
 
 from __future__ import annotations
 
@@ -28,14 +31,14 @@ class Environment:
         return self.variables.get(PREFIX + name, "").strip() or None
 
     def flag(self, name: str) -> bool:
-        """A yes or a no. Missing means no; any word but yes, no, true, false, on, off, 1 and 0 is refused."""
+        """A yes or a no. Missing means no; any word but 1, 0, yes, no, true, false, on and off is refused."""
         word = self.variables.get(PREFIX + name, "").strip().lower()
         if word not in _YES | _NO:
             raise BadConfiguration(f"{PREFIX}{name} is {word!r}.", remedy="Set it to 1 or 0.")
         return word in _YES
 
     def hosts(self) -> list[str]:
-        """The names under which the kitchen is reached: this machine's own, and those in ``KITCHEN_HOSTS``."""
+        """The names by which the kitchen is reached: this machine's own, and those in ``KITCHEN_HOSTS``."""
         return list(dict.fromkeys([*LOCAL_HOSTS, *self.named_hosts()]))
 
     def named_hosts(self) -> list[str]:
@@ -63,7 +66,8 @@ class Environment:
         parts = urlsplit(named)
         if parts.scheme not in {"http", "https"} or not parts.netloc or parts.path.strip("/") or parts.query:
             raise BadConfiguration(
-                f"{PREFIX}URL is {named!r}.", remedy="Write scheme and host alone, like https://kitchen.example."
+                f"{PREFIX}URL is {named!r}.",
+                remedy="Write scheme and host alone, like https://kitchen.example.",
             )
         return f"{parts.scheme}://{parts.netloc}"
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from kitchen.configuration.environment import Environment
 from kitchen.errors import BadConfiguration
-from kitchen.settings.environment import Environment
 
 
 def check_exposure(environment: Environment) -> None:

@@ -1,10 +1,13 @@
-"""What carries hints to the worker: files in the data folder, or a Redis server. No fact lives in a message."""
+"""What carries hints to the worker: files in the data folder, or a Redis server.
+
+No fact lives in a message.
+"""
 
 from __future__ import annotations
 
 from pathlib import Path
 
-from kitchen.settings.address import read_address
+from kitchen.configuration.address import read_address
 
 VARIABLE = "KITCHEN_BROKER_URL"
 
@@ -15,13 +18,16 @@ _ANSWER_SECONDS = 0.5
 def broker_url(url: str | None) -> str:
     """The broker's address; without one the embedded broker of files."""
     if url is None:
-        return "filesystem://"
+        return "filesystem://localhost"
     read_address(url, variable=VARIABLE, schemes=frozenset({"redis", "rediss"}), example=_EXAMPLE)
     return url
 
 
 def broker_options(url: str | None, data: Path) -> dict[str, object]:
-    """How to speak to the broker. A Redis server that does not answer fails fast: a page must not wait for a hint."""
+    """How to speak to the broker.
+
+    A Redis server that does not answer fails fast: a page must not wait for a hint.
+    """
     if url is not None:
         return {"socket_connect_timeout": _ANSWER_SECONDS}
     queue = data / "queue"
@@ -37,4 +43,8 @@ def cache(url: str | None) -> dict[str, object]:
     """Django's cache: in the one web process, or in the Redis server that several share."""
     if url is None:
         return {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}
-    return {"BACKEND": "django.core.cache.backends.redis.RedisCache", "LOCATION": url, "KEY_PREFIX": "kitchen"}
+    return {
+        "BACKEND": "django.core.cache.backends.redis.RedisCache",
+        "LOCATION": url,
+        "KEY_PREFIX": "kitchen",
+    }

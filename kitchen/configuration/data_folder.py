@@ -9,7 +9,7 @@ from pathlib import Path
 
 from kitchen.errors import BadConfiguration
 
-SECRET_KEY_FILE = "secret_key"
+SECRET_KEY_FILE = "secret_key"  # noqa: S105  (a file's name)
 LEAST_KEY_LENGTH = 50
 """The length below which Django's own deployment check warns (security.W009)."""
 
@@ -43,7 +43,7 @@ def read_secret_key(file: Path) -> str:
     if mode & 0o077:
         raise BadConfiguration(
             f"Others on this machine may read the secret key {file} (mode {mode:o}).",
-            remedy="Run `chmod 600` on it; if somebody may have read it, remove it, and everyone signs in again.",
+            remedy="Run `chmod 600` on it. If somebody may have read it, remove it; all sign in again.",
         )
     return check_secret_key(key, source=str(file))
 
@@ -59,7 +59,10 @@ def check_secret_key(key: str, *, source: str) -> str:
 
 
 def _make_secret_key(file: Path) -> None:
-    """Write a new key unless there is one. It is linked into place whole, so a second start never reads half a key."""
+    """Write a new key unless there is one.
+
+    It is linked into place whole, so a second start never reads half a key.
+    """
     if file.exists():
         return
     draft = file.with_name(f"{file.name}.{os.getpid()}")

@@ -23,7 +23,9 @@ def redact_addresses(logger: WrappedLogger, method: str, event: EventDict) -> Ev
 
 def logging_settings(*, as_json: bool) -> dict[str, object]:
     """Django's LOGGING: everything from the information level up, to the standard error stream."""
-    last: Processor = structlog.processors.JSONRenderer() if as_json else structlog.dev.ConsoleRenderer(colors=False)
+    last: Processor = (
+        structlog.processors.JSONRenderer() if as_json else structlog.dev.ConsoleRenderer(colors=False)
+    )
     return {
         "version": 1,
         "disable_existing_loggers": False,
@@ -31,7 +33,11 @@ def logging_settings(*, as_json: bool) -> dict[str, object]:
             "lines": {
                 "()": structlog.stdlib.ProcessorFormatter,
                 "foreign_pre_chain": _first_steps(),
-                "processors": [structlog.stdlib.ProcessorFormatter.remove_processors_meta, _traces(as_json), last],
+                "processors": [
+                    structlog.stdlib.ProcessorFormatter.remove_processors_meta,
+                    _traces(as_json),
+                    last,
+                ],
             }
         },
         "handlers": {"lines": {"class": "logging.StreamHandler", "formatter": "lines"}},

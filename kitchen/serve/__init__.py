@@ -1,0 +1,3 @@
+"""The kitchen on one machine: everything made ready, then the web server and the worker, watched until they
+are stopped.
+"""

@@ -1,0 +1,71 @@
+"""The two commands of a kitchen on one machine: serve it, or check its day."""
+
+from __future__ import annotations
+
+import os
+import sys
+
+from django.conf import settings
+from django.core.management import call_command
+
+from kitchen.configuration.environment import Environment
+from kitchen.serve.listen import check_listen_address, open_socket
+from kitchen.serve.prepare import lock_data_folder, prepare
+from kitchen.serve.supervisor import Child, supervise
+
+THREADS = 8
+"""Pages served at once; one process, because the embedded cache lives in it."""
+
+
+def serve() -> None:
+    """Make everything ready, then run web server and worker until told to stop."""
+    environment = Environment(os.environ)
+    host = environment.text("LISTEN") or "127.0.0.1"
+    check_listen_address(host, environment.named_hosts())
+    with lock_data_folder(settings.KITCHEN_DATA), open_socket(host, environment.port()) as listener:
+        prepare(environment)
+        print(f"The kitchen is at {settings.KITCHEN_URL}/ until you press Ctrl-C.", flush=True)
+        supervise([web_server(listener.fileno()), worker()])
+
+
+def check_day() -> None:
+    """Make everything ready, then print the demo's harvest day and judge it, instead of serving."""
+    prepare(Environment(os.environ))
+    call_command("show_day")
+
+
+def web_server(listener: int) -> Child:
+    """The web server on an open socket."""
+    return Child(
+        name="web server",
+        files=(listener,),
+        command=(
+            *(sys.executable, "-m", "gunicorn", "kitchen.wsgi:application"),
+            *("--bind", f"fd://{listener}", "--worker-class", "gthread", "--threads", str(THREADS)),
+            *("--graceful-timeout", "10", "--no-control-socket", "--log-level", "warning"),
+        ),
+    )
+
+
+def worker() -> Child:
+    """The worker, with the beat that wakes the sweep inside it.
+
+    Right for one node; deployments run beat alone.
+    """
+    return Child(
+        name="worker",
+        command=(
+            *(
+                sys.executable,
+                "-m",
+                "celery",
+                "--app",
+                "kitchen.celery",
+                "worker",
+                "--beat",
+                "--pool",
+                "solo",
+            ),
+            *("--without-gossip", "--without-mingle", "--loglevel", "WARNING", "--quiet"),
+        ),
+    )
