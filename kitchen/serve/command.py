@@ -36,36 +36,20 @@ def check_day() -> None:
 
 def web_server(listener: int) -> Child:
     """The web server on an open socket."""
-    return Child(
-        name="web server",
-        files=(listener,),
-        command=(
-            *(sys.executable, "-m", "gunicorn", "kitchen.wsgi:application"),
-            *("--bind", f"fd://{listener}", "--worker-class", "gthread", "--threads", str(THREADS)),
-            *("--graceful-timeout", "10", "--no-control-socket", "--log-level", "warning"),
-        ),
-    )
+    arguments = f"""
+        -m gunicorn kitchen.wsgi:application --bind fd://{listener} --worker-class gthread --threads {THREADS}
+        --graceful-timeout 10 --no-control-socket --log-level warning
+    """
+    return Child(name="web server", command=(sys.executable, *arguments.split()), files=(listener,))
 
 
 def worker() -> Child:
     """The worker, with the beat that wakes the sweep inside it.
 
-    Right for one node; deployments run beat alone.
+    Right for one node: where several workers run, beat must run alone.
     """
-    return Child(
-        name="worker",
-        command=(
-            *(
-                sys.executable,
-                "-m",
-                "celery",
-                "--app",
-                "kitchen.celery",
-                "worker",
-                "--beat",
-                "--pool",
-                "solo",
-            ),
-            *("--without-gossip", "--without-mingle", "--loglevel", "WARNING", "--quiet"),
-        ),
-    )
+    arguments = """
+        -m celery --quiet --app kitchen.celery worker --beat --pool solo
+        --without-gossip --without-mingle --loglevel WARNING
+    """
+    return Child(name="worker", command=(sys.executable, *arguments.split()))
