@@ -136,6 +136,18 @@ class AlreadyDecided(KitchenError):
     code = "already-decided"
 
 
+class BadLink(KitchenError):
+    """A signed link that was cut short, changed, has run out or leads a person where they no longer belong."""
+
+    code = "bad-link"
+
+
+class NotDelivered(KitchenError):
+    """A message that the mail server did not take."""
+
+    code = "not-delivered"
+
+
 class BadConfiguration(KitchenError, ImproperlyConfigured):
     """An environment variable or file with which the program will not start."""
 

@@ -1,0 +1,37 @@
+"""A reminder as an e-mail."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from urllib.parse import urlsplit
+
+from django.conf import settings
+from django.template.loader import render_to_string
+
+from kitchen.reminders.models import Reminder
+from kitchen.reminders.words import words_of
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Message:
+    """An e-mail ready to be sent. Its id is the reminder's, so that one sent twice is known to be one."""
+
+    message_id: str
+    to: str
+    subject: str
+    text: str
+    html: str
+
+
+def message_of(reminder: Reminder, *, now: datetime) -> Message:
+    """The e-mail, with what is true at ``now`` of the reprocess deadline."""
+    words = words_of(reminder, now=now)
+    context = {"words": words, "kitchen": reminder.kitchen}
+    return Message(
+        message_id=f"<reminder-{reminder.pk}@{urlsplit(settings.KITCHEN_URL).hostname}>",
+        to=reminder.recipient.email,
+        subject=" ".join(words.title.split()),
+        text=render_to_string("reminders/message.txt", context),
+        html=render_to_string("reminders/message.html", context),
+    )

@@ -1,0 +1,86 @@
+"""Reads of the queue: what may be sent, what is late, what was given up, and what members are shown."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from uuid import UUID
+
+from django.db.models import Q, QuerySet
+
+from kitchen.members.models import Kitchen, User
+from kitchen.planning.models import LoadPortion
+from kitchen.reminders.models import Notice, Reminder, State, SweepRun
+
+
+def claimable(now: datetime, *, held_from: datetime | None = None) -> QuerySet[Reminder]:
+    """What a sweep may take: due, or left behind by a sweep whose lease ran out.
+
+    What became due, or ran out, only after ``held_from`` waits.
+    """
+    believed = now if held_from is None else min(now, held_from)
+    due = Q(state=State.DUE, next_attempt_at__lte=believed)
+    return Reminder.objects.filter(due | Q(state=State.SENDING, lease_until__lte=believed))
+
+
+def claimable_ids(now: datetime, *, held_from: datetime | None = None, limit: int) -> list[UUID]:
+    """The oldest of what a sweep may take."""
+    return list(
+        claimable(now, held_from=held_from).order_by("due_at", "id").values_list("pk", flat=True)[:limit]
+    )
+
+
+def held_from(now: datetime) -> datetime | None:
+    """The moment after which a due time is not believed yet, because the clock was moved; None usually.
+
+    A run that lies ahead of now stems from a clock that was set right since: its hold is over.
+    """
+    holds = SweepRun.objects.filter(hold_until__gt=now, wall__lte=now).order_by("held_from")
+    return holds.values_list("held_from", flat=True).first()
+
+
+def last_run(boot_id: str) -> SweepRun | None:
+    """The newest look at the queue since this machine started; None when there was none."""
+    return SweepRun.objects.filter(boot_id=boot_id).order_by("-pk").first() if boot_id else None
+
+
+def last_sweep_at() -> datetime | None:
+    """When the queue was last looked through to its end: the sign of life for a health page."""
+    return (
+        SweepRun.objects.filter(finished_at__isnull=False)
+        .order_by("-pk")
+        .values_list("wall", flat=True)
+        .first()
+    )
+
+
+def overdue(now: datetime) -> QuerySet[Reminder]:
+    """What should have gone out by now and did not, given up or not; the oldest first."""
+    waiting = Reminder.objects.filter(state__in=(State.DUE, State.SENDING, State.FAILED), due_at__lte=now)
+    return waiting.order_by("due_at", "id")
+
+
+def given_up(kitchen: Kitchen) -> QuerySet[Reminder]:
+    """What could not be sent at all: the lead must reach these people another way."""
+    failed = Reminder.objects.filter(kitchen=kitchen, state=State.FAILED)
+    return failed.select_related("recipient", "portion__batch", "portion__load").order_by("due_at", "id")
+
+
+def reminders_of(portion: LoadPortion) -> QuerySet[Reminder]:
+    """The reminders of one portion, the first call first."""
+    return Reminder.objects.filter(portion=portion).order_by("due_at")
+
+
+def notices_of(user: User, kitchen: Kitchen) -> QuerySet[Notice]:
+    """What a person is shown on their own page, the newest first, with all that its words need."""
+    mine = Notice.objects.filter(recipient=user, reminder__kitchen=kitchen)
+    return mine.select_related(
+        "reminder__kitchen",
+        "reminder__recipient",
+        "reminder__portion__batch",
+        "reminder__portion__load__canner",
+    )
+
+
+def unseen_notices_of(user: User, kitchen: Kitchen) -> int:
+    """How many of a person's notices were not looked at yet."""
+    return notices_of(user, kitchen).filter(seen_at__isnull=True).count()
