@@ -65,7 +65,7 @@ def _make_secret_key(file: Path) -> None:
     """
     if file.exists():
         return
-    draft = file.with_name(f"{file.name}.{os.getpid()}")
+    draft = file.with_name(f"{file.name}.{secrets.token_hex(8)}")
     descriptor = os.open(draft, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
     with os.fdopen(descriptor, "w", encoding="utf-8") as stream:
         stream.write(secrets.token_urlsafe(64) + "\n")
