@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from django.conf import settings
 from playwright.sync_api import Browser, sync_playwright
 
 QUIET_CHROMIUM = (
@@ -29,6 +30,15 @@ def named_or_skip(variable: str, otherwise: str | None, what: str) -> str:
     if not value:
         pytest.skip(f"{what} was not found; deploy/test sets it up, or name it in {variable}")
     return value
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Skip what is about the other database; deploy/test runs both and leaves nothing out."""
+    other = "sqlite" if settings.DATABASES["default"]["ENGINE"].endswith(".postgresql") else "postgres"
+    skipped = pytest.mark.skip(reason=f"needs the {other} leg of deploy/test")
+    for item in items:
+        if item.get_closest_marker(other) is not None:
+            item.add_marker(skipped)
 
 
 @pytest.fixture(scope="session")
