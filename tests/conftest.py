@@ -34,7 +34,7 @@ def named_or_skip(variable: str, otherwise: str | None, what: str) -> str:
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Skip what is about the other database; deploy/test runs both and leaves nothing out."""
-    other = "sqlite" if settings.DATABASES["default"]["ENGINE"].endswith(".postgresql") else "postgres"
+    other = "sqlite" if str(settings.DATABASES["default"]["ENGINE"]).endswith(".postgresql") else "postgres"
     skipped = pytest.mark.skip(reason=f"needs the {other} leg of deploy/test")
     for item in items:
         if item.get_closest_marker(other) is not None:
