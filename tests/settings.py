@@ -29,7 +29,9 @@ from kitchen.configuration.data_folder import make_data_folder  # noqa: E402  (a
 make_data_folder(_folder)
 
 from kitchen.settings import *  # noqa: E402, F403  (the settings are read as they are imported)
-from kitchen.settings import DATABASES  # noqa: E402
+from kitchen.settings import DATABASES, INSTALLED_APPS  # noqa: E402
+
+INSTALLED_APPS = [*INSTALLED_APPS, "tests.emptying"]
 
 if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
     # A file, since threads that race need one; an in-memory database is shared through one connection.

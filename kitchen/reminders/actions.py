@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 
 import structlog
-from celery import current_app
 from django.db import transaction
-from kombu.exceptions import KombuError
 
 from kitchen.audit.actions import record
 from kitchen.errors import AlreadyDecided, NotAllowed, NotDelivered
+from kitchen.hints import send_hint
 from kitchen.members.models import User
 from kitchen.members.rules import Deed, check_may
 from kitchen.planning.models import Load, LoadPortion
@@ -33,8 +33,6 @@ from kitchen.reminders.rules import (
 from kitchen.reminders.runs import begin_run, finish_run
 
 SWEEP_TASK = "kitchen.reminders.tasks.sweep_due"
-# As long as beat's own period: an older hint has been overtaken by a sweep.
-HINT_EXPIRES_SECONDS = 30
 MOST_A_SWEEP = 200
 """A guard against a sweep without an end; the next one goes on where this one stopped."""
 
@@ -69,7 +67,7 @@ def schedule_for_load(*, load: Load, jars_out_at: datetime) -> list[Reminder]:
         subject=load,
         after={"jars_out_at": jars_out_at, "reminders": len(reminders)},
     )
-    transaction.on_commit(hint_sweep, robust=True)
+    _hint_on_commit()
     return reminders
 
 
@@ -96,7 +94,7 @@ def move_due(*, load: Load, jars_out_at: datetime) -> int:
         subject=load,
         after={"jars_out_at": jars_out_at, "reminders": moved},
     )
-    transaction.on_commit(hint_sweep, robust=True)
+    _hint_on_commit()
     return moved
 
 
@@ -135,7 +133,7 @@ def try_again(*, reminder: Reminder, actor: User, now: datetime | None = None) -
         before={"state": State.FAILED},
         after={"state": State.DUE},
     )
-    transaction.on_commit(hint_sweep, robust=True)
+    _hint_on_commit()
 
 
 @transaction.atomic
@@ -173,12 +171,9 @@ def sweep_due(*, now: datetime | None = None, clock: Callable[[], Reading] = rea
     return swept
 
 
-def hint_sweep() -> None:
-    """Ask a worker to sweep soon. Only a hint: without it the next sweep finds the work all the same."""
-    try:
-        current_app.send_task(SWEEP_TASK, expires=HINT_EXPIRES_SECONDS, ignore_result=True, retry=False)
-    except (KombuError, OSError) as error:
-        log.warning("no hint to sweep could be sent", reason=str(error))
+def _hint_on_commit() -> None:
+    """Without the hint the next sweep finds the work all the same."""
+    transaction.on_commit(partial(send_hint, SWEEP_TASK), robust=True)
 
 
 def _schedule(load: Load, portion: LoadPortion, kind: Kind, jars_out_at: datetime) -> Reminder:

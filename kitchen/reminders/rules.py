@@ -23,9 +23,9 @@ REPROCESS_WITHIN = timedelta(hours=24)
 # The figures below are the program's own, not the trade's.
 LEASE = timedelta(minutes=5)
 """How long a sweep has for one message. A mail server may take 20 seconds for each of its answers."""
-MOST_ATTEMPTS = 8
-FIRST_PAUSE = timedelta(minutes=1)
-LONGEST_PAUSE = timedelta(hours=1)
+PAUSES = tuple(timedelta(minutes=minutes) for minutes in (1, 2, 4, 8, 16, 32, 60))
+"""How long to wait after the first, second, ... attempt that failed."""
+MOST_ATTEMPTS = len(PAUSES) + 1
 MOST_CLOCK_STEP = timedelta(minutes=2)
 """How far the wall clock may run away from elapsed time between two sweeps; more is an alarm."""
 HOLD = timedelta(minutes=1)
@@ -69,8 +69,8 @@ def remedy_at(now: datetime, reprocess_by: datetime | None) -> Remedy:
 
 
 def pause_after(attempts: int) -> timedelta:
-    """How long to wait after so many attempts: a minute, then twice as long each time, up to an hour."""
-    return min(FIRST_PAUSE * (1 << (attempts - 1)), LONGEST_PAUSE)
+    """How long to wait after so many attempts."""
+    return PAUSES[min(attempts, len(PAUSES)) - 1]
 
 
 def check_jars_out_time(at: datetime) -> None:

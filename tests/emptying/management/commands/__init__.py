@@ -1,0 +1,1 @@
+"""The command that Django empties a test's database with."""
