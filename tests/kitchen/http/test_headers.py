@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 from django.conf import settings
+from django.contrib.staticfiles import finders
 from django.http import HttpRequest, HttpResponse
 from django.test import Client, RequestFactory
 
@@ -55,3 +56,9 @@ def test_a_page_for_everyone_may_be_kept() -> None:
 def test_what_the_view_chose_stays() -> None:
     chosen = "private, max-age=900"
     assert answered(session_read=True, chosen=chosen).headers["Cache-Control"] == chosen
+
+
+def test_the_icon_is_found_under_the_name_that_browsers_ask_for(client: Client) -> None:
+    answer = client.get("/favicon.ico")
+    assert (answer.status_code, answer.headers["Location"]) == (302, "/static/kitchen/icon.svg")
+    assert finders.find("kitchen/icon.svg") is not None
