@@ -1,0 +1,236 @@
+"""The question: a kitchen's day, who brings what, and what there is to can it with.
+
+All times are whole minutes of elapsed time since ``Day.origin``; the day file and the database convert wall-clock times once,
+at the edge, so a change of summer time inside the day moves nothing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from enum import StrEnum
+
+from scheduler.canner import LEAST_COOL_DOWN_MINUTES, Burner, Canner
+from scheduler.errors import BadDay
+from scheduler.interval import Span, covered
+from scheduler.jars import JarSize, Pack
+
+# Rules S11 and S12: jars stand 12 to 24 hours before the seal test. USDA AIB 539, Cooling Jars and Testing Jar Seals.
+LEAST_STAND_MINUTES = 12 * 60
+MOST_STAND_MINUTES = 24 * 60
+# Rule S11: reprocess within 24 hours of the first process. USDA AIB 539, Reprocessing Unsealed Jars.
+REPROCESS_WITHIN_MINUTES = 24 * 60
+# The size of a batch that a form or a file may ask for; a typing guard, not a figure of the trade.
+MOST_JARS_IN_BATCH = 2000
+
+
+class StationKind(StrEnum):
+    """Where hands are needed."""
+
+    PREP = "prep"
+    KETTLE = "kettle"
+    FILL = "fill"
+    CANNER = "canner"
+    COOLING = "cooling"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hands:
+    """So many hands at a station during a span."""
+
+    span: Span
+    count: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Station:
+    """A working place and its hands over the day. Spans must not overlap."""
+
+    kind: StationKind
+    hands: tuple[Hands, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kettle:
+    """A pot for hot pack food. ``volume_qt`` is what it may hold while cooking."""
+
+    id: str
+    name: str
+    volume_qt: float
+    burner_id: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TableUse:
+    """Space already taken on a cooling table, for instance by yesterday's jars."""
+
+    span: Span
+    area_sq_in: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CoolingTable:
+    """Where jars stand after unloading (rule S12)."""
+
+    id: str
+    name: str
+    area_sq_in: float
+    taken: tuple[TableUse, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Person:
+    """Someone who helps. ``trained`` means trained to run a canner on this day (rule S9)."""
+
+    id: str
+    name: str
+    hours: tuple[Span, ...]
+    trained: bool = False
+    under_16: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Batch:
+    """One member's lot of one food, one pack, one jar size.
+
+    ``jars`` is the number planned: the upper end of the yield. ``arrival`` is its release, ``pickup`` its due time. Prep is
+    counted in person-minutes a jar; ``kettle_minutes`` is the cooking before a hot pack fill, 0 for raw pack.
+    """
+
+    id: str
+    member: str
+    food_id: str
+    pack: Pack
+    jar: JarSize
+    jars: int
+    arrival: int
+    pickup: int
+    prep_person_minutes_per_jar: float
+    kettle_minutes: int
+    meat_or_fish: bool = False
+
+    def __post_init__(self) -> None:
+        if not 1 <= self.jars <= MOST_JARS_IN_BATCH:
+            raise BadDay(
+                f"Batch {self.id} asks for {self.jars} jars.",
+                remedy=f"Give a number from 1 to {MOST_JARS_IN_BATCH}, or bring the food as several batches.",
+            )
+        if self.pickup <= self.arrival:
+            raise BadDay(
+                f"Batch {self.id} would be picked up before it arrives.",
+                remedy="Set the pick-up after the arrival.",
+            )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Policy:
+    """What a kitchen may decide for itself, with the safe default. None of it lowers a published figure."""
+
+    canners_per_person: int = 2
+    fill_wait_limit_minutes: int = 20
+    cool_down_minutes: int = 40
+    share_under_longest: bool = False
+    cleaning_minutes: int = 15
+    cooling_stand_minutes: int = MOST_STAND_MINUTES
+    meat_cut_off: int | None = None
+    loading_minutes: int = 5
+    unloading_minutes: int = 5
+    prep_hands: int = 2
+    fill_hands: int = 2
+    confirmed_processes: frozenset[str] = frozenset()
+
+    def __post_init__(self) -> None:
+        limits = (
+            ("canners_per_person", self.canners_per_person, 1, 6),
+            ("fill_wait_limit_minutes", self.fill_wait_limit_minutes, 1, 60),
+            ("cool_down_minutes", self.cool_down_minutes, LEAST_COOL_DOWN_MINUTES, 240),
+            ("cleaning_minutes", self.cleaning_minutes, 1, 240),
+            ("cooling_stand_minutes", self.cooling_stand_minutes, LEAST_STAND_MINUTES, MOST_STAND_MINUTES),
+            ("loading_minutes", self.loading_minutes, 1, 60),
+            ("unloading_minutes", self.unloading_minutes, 1, 60),
+            ("prep_hands", self.prep_hands, 1, 12),
+            ("fill_hands", self.fill_hands, 1, 6),
+        )
+        for name, value, least, most in limits:
+            if not least <= value <= most:
+                raise BadDay(
+                    f"The policy {name} is {value}.",
+                    remedy=f"Set it between {least} and {most}; see rule S5, S10 or S12.",
+                )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Day:
+    """Everything the planner is told. Refused when it contradicts itself."""
+
+    kitchen: str
+    altitude_ft: float
+    time_zone: str
+    date: date
+    origin: datetime
+    opening: tuple[Span, ...]
+    canners: tuple[Canner, ...]
+    burners: tuple[Burner, ...]
+    batches: tuple[Batch, ...]
+    kettles: tuple[Kettle, ...] = ()
+    stations: tuple[Station, ...] = ()
+    people: tuple[Person, ...] = ()
+    tables: tuple[CoolingTable, ...] = ()
+    policy: Policy = field(default_factory=Policy)
+
+    def __post_init__(self) -> None:
+        if self.origin.tzinfo is None or self.origin.utcoffset() is None:
+            raise BadDay(
+                "The day's origin has no time zone.", remedy="Give it as an aware time, for instance in UTC."
+            )
+        if not self.opening:
+            raise BadDay("The kitchen is never open on this day.", remedy="Give opening hours.")
+        for kind, ids in (
+            ("canner", [canner.id for canner in self.canners]),
+            ("burner", [burner.id for burner in self.burners]),
+            ("kettle", [kettle.id for kettle in self.kettles]),
+            ("table", [table.id for table in self.tables]),
+            ("person", [person.id for person in self.people]),
+            ("batch", [batch.id for batch in self.batches]),
+            ("station", [station.kind.value for station in self.stations]),
+        ):
+            _refuse_twice(kind, ids)
+        self._check_burners()
+        self._check_stations()
+
+    def _check_burners(self) -> None:
+        known = {burner.id for burner in self.burners}
+        needed = [(canner.name, canner.burner_id) for canner in self.canners]
+        needed += [(kettle.name, kettle.burner_id) for kettle in self.kettles if kettle.burner_id]
+        for name, burner_id in needed:
+            if burner_id not in known:
+                raise BadDay(
+                    f"{name} stands on burner {burner_id!r}, which is not among the burners.",
+                    remedy=f"Name one of: {', '.join(sorted(known)) or 'none is listed'}.",
+                )
+
+    def _check_stations(self) -> None:
+        for station in self.stations:
+            spans = sorted(entry.span for entry in station.hands)
+            if any(before.meets(after) for before, after in zip(spans, spans[1:], strict=False)):
+                raise BadDay(
+                    f"The hours of station {station.kind} overlap.",
+                    remedy="Give each span of hands once, without overlap.",
+                )
+
+    def is_open(self, span: Span) -> bool:
+        """True when the kitchen is open during the whole span."""
+        return covered(span, self.opening)
+
+    @property
+    def horizon(self) -> int:
+        """The minute the kitchen closes for the last time."""
+        return max(span.end for span in self.opening)
+
+
+def _refuse_twice(kind: str, ids: list[str]) -> None:
+    seen: set[str] = set()
+    for one in ids:
+        if one in seen:
+            raise BadDay(f"There are two of {kind} {one!r}.", remedy=f"Give every {kind} an id of its own.")
+        seen.add(one)
