@@ -8,9 +8,10 @@ from typing import Any  # Task arguments are the tasks' own affair; this module 
 
 from celery import Celery
 from celery.result import AsyncResult
-from celery.signals import setup_logging
+from celery.signals import setup_logging, worker_ready
 
 from kitchen.errors import TaskTooFarAhead
+from kitchen.hints import send_hint
 
 MOST_AHEAD = timedelta(minutes=5)
 """Celery's own guide ("Calling Tasks", ETA and countdown) advises no more than several minutes: a broker may
@@ -54,6 +55,12 @@ def check_wait(task: str, countdown: float | None, eta: datetime | None, *, now:
 app = KitchenTasks("kitchen")
 app.config_from_object("django.conf:settings", namespace="CELERY")
 app.autodiscover_tasks()
+
+
+@worker_ready.connect
+def sweep_at_once(**_: object) -> None:
+    """Look at what became due while no worker ran, instead of waiting for beat's first turn."""
+    send_hint(app.conf.beat_schedule["sweep_due"]["task"])
 
 
 @setup_logging.connect

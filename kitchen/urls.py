@@ -5,8 +5,9 @@ from __future__ import annotations
 from django.contrib import admin
 from django.urls import path
 
-from kitchen.http.health import healthz, readyz
+from kitchen.http.health import healthz
 from kitchen.http.icon import favicon
+from kitchen.readiness import readyz
 
 urlpatterns = [
     path("healthz", healthz),

@@ -80,7 +80,9 @@ def served(tmp_path: Path) -> Iterator[Served]:
 
 
 def test_it_answers_and_stops_cleanly(served: Served) -> None:
-    assert json.loads(served.get("/readyz") or b"") == {"ready": True, "database": "ok", "migrations": "ok"}
+    ready = json.loads(served.get("/readyz") or b"")
+    assert (ready["ready"], ready["database"], ready["migrations"]) == (True, "ok", "ok")
+    assert eventually(lambda: json.loads(served.get("/readyz") or b"")["sweep"] == "ok")
     served.process.terminate()
     served.process.wait()
     assert served.log.read_text().startswith(f"The kitchen is at http://localhost:{served.port}/")
