@@ -11,9 +11,14 @@ import sys
 from importlib import import_module
 from pathlib import Path
 
+from django.core.management.base import CommandError
+
 from kitchen.configuration.data_folder import make_data_folder
 from kitchen.configuration.environment import Environment
 from kitchen.errors import BadConfiguration, KitchenError
+
+INTERRUPTED = 130
+"""What a shell reports for a program that Ctrl-C ended: 128 and the number of SIGINT."""
 
 _PROJECT = Path(__file__).resolve().parent.parent
 
@@ -27,6 +32,11 @@ def main(arguments: list[str]) -> int:
     except KitchenError as refusal:
         print(f"{refusal.message}\n{refusal.remedy}", file=sys.stderr)
         return 1
+    except CommandError as refusal:
+        print(refusal, file=sys.stderr)
+        return refusal.returncode
+    except KeyboardInterrupt:
+        return INTERRUPTED
     return 0
 
 

@@ -149,6 +149,8 @@ SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
 
 SECURE_SSL_REDIRECT = _https
+# Probes ask for the health pages on the machine itself, past the proxy.
+SECURE_REDIRECT_EXEMPT = [r"^healthz$", r"^readyz$"]
 SECURE_HSTS_SECONDS = _year_seconds if _https else 0
 # The names beside and below the kitchen's own belong to somebody else, so it does not speak for them.
 SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]

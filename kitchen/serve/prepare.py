@@ -6,7 +6,6 @@ import fcntl
 from pathlib import Path
 from typing import TextIO
 
-from django.conf import settings
 from django.core.management import call_command
 
 from kitchen.configuration.environment import Environment
@@ -49,4 +48,4 @@ def wants_demo(environment: Environment) -> bool:
     demo's passwords.
     """
     reached_by_others = environment.flag("HTTPS") or bool(environment.named_hosts())
-    return not reached_by_others and not environment.flag("EMPTY") and not settings.DEBUG
+    return not reached_by_others and not environment.flag("EMPTY")

@@ -69,6 +69,13 @@ def test_others_cannot_reach_a_kitchen_without_a_name(tmp_path: Path) -> None:
     assert "KITCHEN_HOSTS" in run.stderr
 
 
+def test_a_day_that_is_not_there_is_told_without_a_trace(tmp_path: Path) -> None:
+    run = kitchen(tmp_path, "check-day", EMPTY="1")
+    assert run.returncode == 1
+    assert run.stderr
+    assert "Traceback" not in run.stderr
+
+
 def test_serve_takes_no_arguments(tmp_path: Path) -> None:
     run = kitchen(tmp_path, "serve", "--port", "9000")
     assert run.returncode == 1
