@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import admin
-from django.urls import path
+from django.urls import include, path
 
 from kitchen.http.health import healthz
 from kitchen.http.icon import favicon
@@ -13,5 +13,6 @@ urlpatterns = [
     path("healthz", healthz),
     path("readyz", readyz),
     path("favicon.ico", favicon),
+    path("", include("kitchen.calendars.urls")),
     path("admin/", admin.site.urls),
 ]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
@@ -93,26 +94,28 @@ def test_the_file_is_exactly_this() -> None:
     )
 
 
+@pytest.mark.node
 @pytest.mark.parametrize("zone", ZONES)
 @pytest.mark.parametrize("which", ["spring", "autumn"])
 def test_three_readers_see_the_same_instants_and_text_around_a_change_of_clocks(
-    zone: str, which: str
+    zone: str, which: str, node_modules: Path
 ) -> None:
     entries = around_the_change(zone, CHANGES[zone][which == "autumn"])
     told = to_ics("Rota", entries)
     expected = [as_seen(entry) for entry in entries]
-    assert list(read_with_ical_js([told])[0].entries) == expected
+    assert list(read_with_ical_js([told], node_modules)[0].entries) == expected
     assert read_with_vobject(told) == expected
     assert read_with_ics(told) == expected
 
 
+@pytest.mark.node
 @settings(max_examples=15, suppress_health_check=[HealthCheck.too_slow], deadline=None)
-@given(st.lists(st.text(max_size=120), min_size=20, max_size=60))
-def test_any_title_survives_a_reader(titles: list[str]) -> None:
+@given(titles=st.lists(st.text(max_size=120), min_size=20, max_size=60))
+def test_any_title_survives_a_reader(titles: list[str], node_modules: Path) -> None:
     calendars = [
         to_ics("Rota", [replace(PLAIN, summary=title, description=title, location=title)]) for title in titles
     ]
-    for title, read in zip(titles, read_with_ical_js(calendars), strict=True):
+    for title, read in zip(titles, read_with_ical_js(calendars, node_modules), strict=True):
         (entry,) = read.entries
         plain = _without_controls(title)
         assert (entry.summary, entry.description, entry.location) == (plain, plain, plain)
@@ -144,9 +147,10 @@ def test_text_cannot_add_a_line_of_its_own(text: str) -> None:
     ]  # fmt: skip
 
 
-def test_a_cancelled_entry_says_so_twice_and_frees_the_time() -> None:
+@pytest.mark.node
+def test_a_cancelled_entry_says_so_twice_and_frees_the_time(node_modules: Path) -> None:
     told = to_ics("Rota", [replace(PLAIN, cancelled=True, sequence=3)])
-    (read,) = read_with_ical_js([told])
+    (read,) = read_with_ical_js([told], node_modules)
     assert (read.entries[0].status, read.entries[0].summary, read.sequences) == (
         "CANCELLED",
         "Cancelled: Green beans, 7 quarts",
@@ -171,9 +175,10 @@ def test_the_bytes_do_not_depend_on_the_zone_that_times_are_given_in() -> None:
     assert to_ics("Rota", [local]) == to_ics("Rota", [PLAIN])
 
 
-def test_readers_accept_a_calendar_without_entries() -> None:
+@pytest.mark.node
+def test_readers_accept_a_calendar_without_entries(node_modules: Path) -> None:
     told = to_ics("Rota", [])
-    (read,) = read_with_ical_js([told])
+    (read,) = read_with_ical_js([told], node_modules)
     assert (read.name, read.refresh, read.entries) == ("Rota", "PT1H", ())
     assert (read_with_vobject(told), read_with_ics(told)) == ([], [])
 

@@ -1,0 +1,128 @@
+"""Rows as the planner's agenda entries, and a calendar as its bytes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+
+from kitchen.batches.models import Slot, SlotState
+from kitchen.calendars.models import Feed, FeedKind
+from kitchen.calendars.queries import (
+    loads_of_day,
+    loads_shown,
+    portions_shown,
+    shifts_of_day,
+    shifts_shown,
+    slots_shown,
+)
+from kitchen.members.models import Kitchen
+from kitchen.planning.models import HarvestDay, Load, LoadPortion, LoadState
+from kitchen.rota.models import Shift
+from scheduler.agenda import Entry, entry_uid, to_ics, when
+from scheduler.caution import CAUTION
+
+
+def feed_ics(feed: Feed, now: datetime) -> bytes:
+    """The calendar behind a feed; the same bytes as long as nothing in it changed."""
+    kitchen = feed.kitchen
+    if feed.kind == FeedKind.DAYS:
+        return to_ics(f"{kitchen}, harvest days", _entries(loads_shown(kitchen, now), kitchen))
+    entries = [slot_entry(slot, kitchen) for slot in slots_shown(feed.user, kitchen, now)]
+    entries += [
+        entry
+        for portion in portions_shown(feed.user, kitchen, now)
+        if (entry := portion_entry(portion, kitchen))
+    ]
+    entries += [shift_entry(shift, kitchen) for shift in shifts_shown(feed.user, kitchen, now)]
+    return to_ics(f"{kitchen}, {feed.user}", entries)
+
+
+def day_ics(day: HarvestDay) -> bytes:
+    """A harvest day's published plan: its loads, and who is where."""
+    entries = _entries(loads_of_day(day), day.kitchen)
+    entries += [shift_entry(shift, day.kitchen, named=True) for shift in shifts_of_day(day)]
+    return to_ics(str(day), entries)
+
+
+def slot_entry(slot: Slot, kitchen: Kitchen) -> Entry:
+    """A member's canner time."""
+    time = slot.canner_time
+    return Entry(
+        uid=entry_uid("slot", slot.uuid),
+        start=time.starts_at,
+        end=time.ends_at,
+        summary=f"Canner time: {time.canner}" + (f", {slot.batch.food_name}" if slot.batch else ""),
+        description=when(time.starts_at, time.ends_at, kitchen.zone),
+        location=kitchen.name,
+        sequence=slot.sequence,
+        last_modified=slot.changed_at,
+        cancelled=slot.state == SlotState.CANCELLED,
+    )
+
+
+def portion_entry(portion: LoadPortion, kitchen: Kitchen) -> Entry | None:
+    """A member's jars in a load; None for a load without phases, which nobody can be told the time of."""
+    return _load_entry(
+        portion.load,
+        kitchen,
+        uid=entry_uid("portion", portion.uuid),
+        summary=f"My jars: {_jars(portion)}, {portion.load.canner}",
+    )
+
+
+def load_entry(load: Load, kitchen: Kitchen) -> Entry | None:
+    """A load with all its jars, but without the names of their members; None for a load without phases."""
+    jars = ", ".join(_jars(portion) for portion in load.portions.all())
+    return _load_entry(load, kitchen, uid=entry_uid("load", load.uuid), summary=f"{load.canner}: {jars}")
+
+
+def shift_entry(shift: Shift, kitchen: Kitchen, *, named: bool = False) -> Entry:
+    """A person at a station; with the person's name where it is not their own calendar."""
+    station = shift.get_station_display() + (f" ({shift.task})" if shift.task else "")
+    about = f"\nLoad {shift.load}" if shift.load else ""
+    return Entry(
+        uid=entry_uid("shift", shift.uuid),
+        start=shift.starts_at,
+        end=shift.ends_at,
+        summary=f"{station}: {shift.user}" if named else station,
+        description=when(shift.starts_at, shift.ends_at, kitchen.zone) + about,
+        location=kitchen.name,
+        sequence=shift.sequence,
+        last_modified=shift.changed_at,
+        cancelled=shift.cancelled_at is not None,
+    )
+
+
+def _entries(loads: Iterable[Load], kitchen: Kitchen) -> list[Entry]:
+    return [entry for load in loads if (entry := load_entry(load, kitchen))]
+
+
+def _load_entry(load: Load, kitchen: Kitchen, *, uid: str, summary: str) -> Entry | None:
+    """From the first jar in to the last jar out, with the start of each phase and the caution (rule S17)."""
+    phases = sorted(load.phases.all(), key=lambda phase: phase.starts_at)
+    if not phases:
+        return None
+    start, end = phases[0].starts_at, max(phase.ends_at for phase in phases)
+    steps = [f"{phase.starts_at.astimezone(kitchen.zone):%H:%M} {_plain(phase.kind)}" for phase in phases]
+    told = (when(start, end, kitchen.zone), f"Lot {load.lot_code}", *steps, "", CAUTION)
+    return Entry(
+        uid=uid,
+        start=start,
+        end=end,
+        summary=summary,
+        description="\n".join(told),
+        location=kitchen.name,
+        sequence=load.sequence,
+        last_modified=load.changed_at,
+        cancelled=load.state == LoadState.CANCELLED,
+    )
+
+
+def _jars(portion: LoadPortion) -> str:
+    jars = "jar" if portion.jars == 1 else "jars"
+    return f"{portion.jars} {portion.batch.get_jar_display().lower()} {jars} of {portion.batch.food_name}"
+
+
+def _plain(kind: str) -> str:
+    """A phase's kind in words."""
+    return kind.replace("_", " ").replace("-", " ")
