@@ -74,19 +74,18 @@ def schedule_for_load(*, load: Load, jars_out_at: datetime) -> list[Reminder]:
 def move_due(*, load: Load, jars_out_at: datetime) -> int:
     """Move what is still due to a corrected time, in the caller's transaction; how many reminders were moved.
 
-    One that was sent, or is being sent at this moment, stays as it is.
+    To be called as well when only the end of the process was corrected. What was sent, or is being sent at
+    this moment, keeps its time, but the facts that a notice shows follow the correction, above all the
+    deadline.
     """
     check_within_transaction()
     check_jars_out_time(jars_out_at)
-    portion_ids = list(load.portions.values_list("pk", flat=True))
-    moved = sum(
-        # The condition on the state stands on the row itself, not in a subquery: a sweep may be about to
-        # change it.
-        Reminder.objects.filter(portion_id__in=portion_ids, kind=kind, state=State.DUE).update(
-            **_times(load, kind, jars_out_at)
-        )
-        for kind in DUE_AFTER
-    )
+    # The conditions stand on the rows themselves, not in a subquery: a sweep may be about to change them.
+    mine = Reminder.objects.filter(portion_id__in=list(load.portions.values_list("pk", flat=True)))
+    due = mine.filter(state=State.DUE)
+    moved = sum(due.filter(kind=kind).update(**_times(load, kind, jars_out_at)) for kind in DUE_AFTER)
+    mine.update(reprocess_by=reprocess_by(load.process_ended_at))
+    mine.filter(due_at__gt=jars_out_at).update(jars_out_at=jars_out_at)
     record(
         actor=None,
         kitchen=load.harvest_day.kitchen,

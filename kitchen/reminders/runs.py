@@ -14,7 +14,7 @@ from kitchen.reminders.models import SweepRun
 from kitchen.reminders.queries import held_from, last_run
 from kitchen.reminders.rules import HOLD, MOST_CLOCK_STEP
 
-KEPT = timedelta(days=7)
+KEPT = timedelta(days=2)
 """How long an ordinary run stays on record; one that found the clock moved stays for good."""
 
 log = structlog.get_logger(__name__)

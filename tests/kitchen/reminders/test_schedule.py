@@ -125,6 +125,26 @@ def test_a_correction_leaves_what_is_being_sent() -> None:
     assert [due for _, due, _ in times()] == [OUT + TWELVE, OUT + DAY]
 
 
+def test_a_correction_reaches_the_facts_of_a_notice_that_was_sent() -> None:
+    load = load_of_one(process_ended_at=ENDED)
+    schedule_for_load(load=load, jars_out_at=OUT)
+    sweep_due(now=OUT + TWELVE)
+    load.process_ended_at = ENDED - timedelta(minutes=30)
+    move_due(load=load, jars_out_at=OUT - timedelta(minutes=10))
+    sent = Reminder.objects.get(kind=Kind.FIRST_CALL)
+    assert (sent.state, sent.due_at) == (State.DONE, OUT + TWELVE)
+    assert sent.reprocess_by == ENDED - timedelta(minutes=30) + DAY
+    assert sent.jars_out_at == OUT - timedelta(minutes=10)
+
+
+def test_a_correction_to_a_time_after_the_first_call_was_sent_is_taken() -> None:
+    load = load_of_one(process_ended_at=ENDED)
+    schedule_for_load(load=load, jars_out_at=OUT)
+    sweep_due(now=OUT + TWELVE)
+    assert move_due(load=load, jars_out_at=OUT + timedelta(hours=13)) == 1
+    assert times()[1] == (Kind.SEAL_CHECK, OUT + timedelta(hours=37), State.DUE)
+
+
 def test_a_correction_touches_no_other_load() -> None:
     load, other = load_of_one(process_ended_at=ENDED), load_of_one(process_ended_at=ENDED)
     schedule_for_load(load=other, jars_out_at=OUT)

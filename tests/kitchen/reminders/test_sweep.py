@@ -24,6 +24,7 @@ from kitchen.reminders.claims import claim, complete, put_off
 from kitchen.reminders.clock import Reading, read_clock
 from kitchen.reminders.models import Kind, Notice, Reminder, State, SweepRun
 from kitchen.reminders.rules import HOLD, LEASE, MOST_ATTEMPTS, PAUSES
+from kitchen.reminders.runs import KEPT
 from tests.factories.loads import load_of_one, make_member
 
 pytestmark = pytest.mark.django_db
@@ -364,12 +365,12 @@ def test_no_alarm_without_a_step(disturb: Callable[[Clock], object], mailoutbox:
     assert alarms() == []
 
 
-def test_ordinary_runs_are_forgotten_after_a_week_and_alarms_are_not() -> None:
+def test_ordinary_runs_are_forgotten_after_two_days_and_alarms_are_not() -> None:
     clock = Clock(OUT - timedelta(days=30))
     sweep_due(clock=clock)
     clock.step(timedelta(minutes=10))
     sweep_due(clock=clock)
-    clock.run(timedelta(days=8))
+    clock.run(KEPT + SECOND)
     sweep_due(clock=clock)
     assert [run.step_seconds for run in SweepRun.objects.order_by("pk")] == [600, 0]
 
