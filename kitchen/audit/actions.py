@@ -25,7 +25,9 @@ def record(
     ``before`` and ``after`` may hold whole snapshots: fields that did not change are left away.
     """
     if not transaction.get_connection().in_atomic_block:
-        raise transaction.TransactionManagementError("An audit row belongs into the transaction of the change it records.")
+        raise transaction.TransactionManagementError(
+            "An audit row belongs into the transaction of the change it records."
+        )
     old, new = dict(before or {}), dict(after or {})
     same = {name for name in old.keys() & new.keys() if old[name] == new[name]}
     return AuditEvent.objects.create(
@@ -41,5 +43,7 @@ def record(
 
 
 def snapshot(subject: models.Model, *fields: str) -> dict[str, object]:
-    """The named fields of a row as they are now, for ``before`` and ``after``; relations by their primary key."""
+    """The named fields of a row as they are now, for ``before`` and ``after``; relations by their primary
+    key.
+    """
     return {name: subject.serializable_value(name) for name in fields}

@@ -1,7 +1,7 @@
 """Triggers that make a table append-only, on both databases.
 
-On SQLite a later migration that alters such a table rebuilds it and loses its triggers, so that migration must lay them again;
-``tests/kitchen/audit/test_append_only.py`` fails when one is missing.
+On SQLite a later migration that alters such a table rebuilds it and loses its triggers, so that migration
+must lay them again; ``tests/kitchen/audit/test_append_only.py`` fails when one is missing.
 """
 
 from __future__ import annotations
@@ -43,7 +43,11 @@ def _lay_statements(vendor: str, table: str) -> tuple[str, ...]:
             """,
         )
     # INSERT OR REPLACE removes a row without firing its DELETE trigger, so a taken id is refused as well.
-    conditions = {"UPDATE": "", "DELETE": "", "INSERT": f"WHEN EXISTS (SELECT 1 FROM {table} WHERE id = NEW.id)"}
+    conditions = {
+        "UPDATE": "",
+        "DELETE": "",
+        "INSERT": f"WHEN EXISTS (SELECT 1 FROM {table} WHERE id = NEW.id)",
+    }
     return tuple(
         f"""
         CREATE TRIGGER {table}_no_{_TRIGGER[verb]} BEFORE {verb} ON {table} {condition}

@@ -11,12 +11,17 @@ from django.utils import timezone
 class AuditEvent(models.Model):
     """One change made by one action, in the same transaction as the change.
 
-    ``before`` and ``after`` hold the changed fields only. ``object_id`` is the primary key as text. ``actor`` is None for what the
-    program did by itself, for instance a finished planning job. UPDATE and DELETE are refused by triggers.
+    ``before`` and ``after`` hold the changed fields only. ``object_id`` is the primary key as text. ``actor``
+    is None for what the program did by itself, for instance a finished planning job. UPDATE and DELETE are
+    refused by triggers.
     """
 
-    actor = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
-    kitchen = models.ForeignKey("members.Kitchen", null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    actor = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    kitchen = models.ForeignKey(
+        "members.Kitchen", null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
     action = models.CharField(max_length=60)
     object_type = models.CharField(max_length=60)
     object_id = models.CharField(max_length=40)

@@ -10,7 +10,9 @@ from kitchen.audit.models import AuditEvent
 
 def about(subject: models.Model) -> QuerySet[AuditEvent]:
     """What was done to this row, newest first."""
-    return AuditEvent.objects.filter(object_type=subject._meta.label_lower, object_id=str(subject.pk)).select_related("actor")
+    return AuditEvent.objects.filter(
+        object_type=subject._meta.label_lower, object_id=str(subject.pk)
+    ).select_related("actor")
 
 
 def of_kitchen(kitchen: models.Model) -> QuerySet[AuditEvent]:

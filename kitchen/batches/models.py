@@ -59,8 +59,9 @@ class BatchState(models.TextChoices):
 class Batch(models.Model):
     """One member's lot of one food, one pack, one jar size.
 
-    ``jars_low`` and ``jars_high`` are the published yield; ``jars`` is the number planned, the upper end until it is corrected.
-    ``prep_person_minutes_per_jar`` and ``kettle_minutes`` are the kitchen's own figures; None takes the usual ones.
+    ``jars_low`` and ``jars_high`` are the published yield; ``jars`` is the number planned, the upper end
+    until it is corrected. ``prep_person_minutes_per_jar`` and ``kettle_minutes`` are the kitchen's own
+    figures; None takes the usual ones.
     """
 
     uuid = models.UUIDField(default=uuid4, unique=True, editable=False)
@@ -89,7 +90,9 @@ class Batch(models.Model):
         ordering = ("arrives_at", "id")
         verbose_name_plural = "batches"
         constraints = (
-            models.CheckConstraint(condition=Q(picks_up_at__gt=F("arrives_at")), name="batch_picked_up_after_arrival"),
+            models.CheckConstraint(
+                condition=Q(picks_up_at__gt=F("arrives_at")), name="batch_picked_up_after_arrival"
+            ),
             models.CheckConstraint(condition=Q(jars__range=(1, MOST_JARS_IN_BATCH)), name="batch_jars"),
             models.CheckConstraint(condition=Q(jars_high__gte=F("jars_low")), name="batch_jars_range"),
             models.CheckConstraint(condition=Q(amount__gt=0), name="batch_amount"),

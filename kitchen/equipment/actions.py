@@ -61,8 +61,8 @@ class WantedTime:
 def booking(action: Callable[P, R]) -> Callable[P, R]:
     """Run an action that books canner time in one transaction; a lost race becomes ``SlotTaken``.
 
-    What the database broke off because of others is tried again, at most three times, unless a caller's transaction is
-    open: that one is lost and only the caller can begin again.
+    What the database broke off because of others is tried again, at most three times, unless a caller's
+    transaction is open: that one is lost and only the caller can begin again.
     """
 
     @wraps(action)
@@ -86,14 +86,16 @@ def booking(action: Callable[P, R]) -> Callable[P, R]:
 
 def book_time(*, canner: Canner, starts_at: datetime, ends_at: datetime, purpose: Purpose) -> CannerTime:
     """Take one canner for a span. Call it inside an action that is a ``booking`` and has checked who may."""
-    return book_times(wanted=[WantedTime(canner=canner, starts_at=starts_at, ends_at=ends_at)], purpose=purpose)[0]
+    return book_times(
+        wanted=[WantedTime(canner=canner, starts_at=starts_at, ends_at=ends_at)], purpose=purpose
+    )[0]
 
 
 def book_times(*, wanted: Sequence[WantedTime], purpose: Purpose) -> list[CannerTime]:
     """Take several canners at once, all or none.
 
-    Refused with ``SlotTaken``: a canner that is taken, or whose burner another canner uses then. Canners of one call
-    may share a burner; the judge has looked at those.
+    Refused with ``SlotTaken``: a canner that is taken, or whose burner another canner uses then. Canners of
+    one call may share a burner; the judge has looked at those.
     """
     _lock(wish.canner for wish in wanted)
     _refuse_clashes(wanted)
@@ -125,12 +127,16 @@ def add_burner(*, kitchen: Kitchen, name: str, power_w: int, efficiency: float, 
 
 
 @transaction.atomic
-def add_kettle(*, kitchen: Kitchen, name: str, volume_qt: float, actor: User, burner: Burner | None = None) -> Kettle:
+def add_kettle(
+    *, kitchen: Kitchen, name: str, volume_qt: float, actor: User, burner: Burner | None = None
+) -> Kettle:
     """Add a kettle; without a burner it has its own heat."""
     check_may(actor, kitchen, Deed.CHANGE_EQUIPMENT)
     _check_same_kitchen(burner, kitchen)
     if volume_qt <= 0:
-        raise BadSetting(f"A kettle cannot hold {volume_qt} quarts.", remedy="Give what it may hold while cooking.")
+        raise BadSetting(
+            f"A kettle cannot hold {volume_qt} quarts.", remedy="Give what it may hold while cooking."
+        )
     kettle = Kettle(kitchen=kitchen, name=name, volume_qt=volume_qt, burner=burner)
     _add(kettle, actor, kitchen, "name", "volume_qt", "burner")
     return kettle
@@ -141,7 +147,10 @@ def add_cooling_table(*, kitchen: Kitchen, name: str, area_sq_in: float, actor: 
     """Add a table on which jars stand for 12 to 24 hours (rule S12)."""
     check_may(actor, kitchen, Deed.CHANGE_EQUIPMENT)
     if area_sq_in <= 0:
-        raise BadSetting(f"A table cannot have {area_sq_in} square inches.", remedy="Measure length times width, in inches.")
+        raise BadSetting(
+            f"A table cannot have {area_sq_in} square inches.",
+            remedy="Measure length times width, in inches.",
+        )
     table = CoolingTable(kitchen=kitchen, name=name, area_sq_in=area_sq_in)
     _add(table, actor, kitchen, "name", "area_sq_in")
     return table
@@ -151,7 +160,10 @@ def add_cooling_table(*, kitchen: Kitchen, name: str, area_sq_in: float, actor: 
 def add_canner(
     *, kitchen: Kitchen, burner: Burner, actor: User, code: str, name: str, kind: str, **measures: object
 ) -> Canner:
-    """Add a canner. ``measures`` are further fields of ``CANNER_FIELDS``; what the planner would refuse is refused here."""
+    """Add a canner.
+
+    ``measures`` are further fields of ``CANNER_FIELDS``; what the planner would refuse is refused here.
+    """
     check_may(actor, kitchen, Deed.CHANGE_EQUIPMENT)
     _check_same_kitchen(burner, kitchen)
     _check_canner_field_names(measures)
@@ -240,7 +252,9 @@ def check_usable(*, canner: Canner, on: date) -> None:
 
 
 def _lock(canners: Iterable[Canner]) -> None:
-    """On PostgreSQL let one booking at a time look at these canners and burners; on SQLite a writer is alone anyway."""
+    """On PostgreSQL let one booking at a time look at these canners and burners; on SQLite a writer is alone
+    anyway.
+    """
     if connection.vendor != "postgresql":
         return
     both = [(canner.pk, canner.burner_id) for canner in canners]
@@ -262,12 +276,18 @@ def _refuse_clashes(wanted: Sequence[WantedTime]) -> None:
             raise _taken(clashes, f"The burner of {wish.canner} is taken by {clashes[0].canner}")
 
 
-def _taken(clashes: Sequence[CannerTime], what: str = "The canner was taken by somebody else just now") -> SlotTaken:
+def _taken(
+    clashes: Sequence[CannerTime], what: str = "The canner was taken by somebody else just now"
+) -> SlotTaken:
     spans = tuple((clash.starts_at, clash.ends_at) for clash in clashes)
     zone = clashes[0].kitchen.zone if clashes else None
-    told = ", ".join(f"{start.astimezone(zone):%a %d %b %H:%M} to {end.astimezone(zone):%H:%M}" for start, end in spans)
+    told = ", ".join(
+        f"{start.astimezone(zone):%a %d %b %H:%M} to {end.astimezone(zone):%H:%M}" for start, end in spans
+    )
     return SlotTaken(
-        f"{what}: {told}." if told else f"{what}.", remedy="Choose another time or another canner.", clashes=spans
+        f"{what}: {told}." if told else f"{what}.",
+        remedy="Choose another time or another canner.",
+        clashes=spans,
     )
 
 
@@ -306,5 +326,6 @@ def _check_canner_field_names(fields: dict[str, object]) -> None:
     unknown = sorted(set(fields) - set(CANNER_FIELDS))
     if unknown:
         raise BadSetting(
-            f"A canner has no {', '.join(unknown)} to set.", remedy=f"Choose from: {', '.join(CANNER_FIELDS)}."
+            f"A canner has no {', '.join(unknown)} to set.",
+            remedy=f"Choose from: {', '.join(CANNER_FIELDS)}.",
         )

@@ -1,4 +1,7 @@
-"""Rows of equipment as the planner's values, and rule S8 as the planner holds it. Ids are primary keys as text."""
+"""Rows of equipment as the planner's values, and rule S8 as the planner holds it.
+
+Ids are primary keys as text.
+"""
 
 from __future__ import annotations
 

@@ -27,7 +27,9 @@ class Burner(models.Model):
         constraints = (
             models.UniqueConstraint(fields=("kitchen", "name"), name="burner_name_once"),
             models.CheckConstraint(condition=Q(power_w__gt=0), name="burner_power"),
-            models.CheckConstraint(condition=Q(efficiency__gt=0) & Q(efficiency__lte=1), name="burner_efficiency"),
+            models.CheckConstraint(
+                condition=Q(efficiency__gt=0) & Q(efficiency__lte=1), name="burner_efficiency"
+            ),
         )
 
     def __str__(self) -> str:
@@ -77,7 +79,9 @@ class Canner(models.Model):
             models.UniqueConstraint(fields=("kitchen", "name"), name="canner_name_once"),
             models.UniqueConstraint(fields=("kitchen", "code"), name="canner_code_once"),
             models.CheckConstraint(condition=Q(kind__in=CannerKind.values), name="canner_kind"),
-            models.CheckConstraint(condition=Q(inside_diameter_in__gt=0, inside_depth_in__gt=0), name="canner_inside"),
+            models.CheckConstraint(
+                condition=Q(inside_diameter_in__gt=0, inside_depth_in__gt=0), name="canner_inside"
+            ),
             models.CheckConstraint(condition=Q(layers__range=(1, 2)), name="canner_layers"),
         )
 
@@ -91,7 +95,8 @@ class Canner(models.Model):
 
 
 class GaugeCheck(models.Model):
-    """A dial gauge compared with a master gauge (rule S8). ``error_psi`` is what the dial shows above the true pressure.
+    """A dial gauge compared with a master gauge (rule S8). ``error_psi`` is what the dial shows above the
+    true pressure.
 
     Rows are only ever added; a wrong one is followed by a right one.
     """
@@ -100,7 +105,9 @@ class GaugeCheck(models.Model):
     checked_on = models.DateField()
     error_psi = models.DecimalField(max_digits=4, decimal_places=2)
     checked_by = models.CharField(max_length=80)
-    recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    recorded_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
     recorded_at = models.DateTimeField(default=timezone.now)
 
     class Meta:
@@ -117,7 +124,9 @@ class Kettle(models.Model):
     kitchen = models.ForeignKey(Kitchen, on_delete=models.PROTECT, related_name="kettles")
     name = models.CharField(max_length=40)
     volume_qt = models.FloatField()
-    burner = models.ForeignKey(Burner, null=True, blank=True, on_delete=models.PROTECT, related_name="kettles")
+    burner = models.ForeignKey(
+        Burner, null=True, blank=True, on_delete=models.PROTECT, related_name="kettles"
+    )
 
     class Meta:
         ordering = ("kitchen", "name")
@@ -159,8 +168,9 @@ class Purpose(models.TextChoices):
 class CannerTime(models.Model):
     """A canner taken from ``starts_at`` up to, not including, ``ends_at``.
 
-    This is the one table on which a double booking is refused, by the database itself: no two rows of one canner that ``occupies``
-    may share an instant. Cool-down, rest and cleaning belong inside the span. A row given up keeps its span with ``occupies`` off.
+    This is the one table on which a double booking is refused, by the database itself: no two rows of one
+    canner that ``occupies`` may share an instant. Cool-down, rest and cleaning belong inside the span. A row
+    given up keeps its span with ``occupies`` off.
     """
 
     kitchen = models.ForeignKey(Kitchen, on_delete=models.PROTECT, related_name="+")
@@ -173,7 +183,9 @@ class CannerTime(models.Model):
     class Meta:
         ordering = ("starts_at", "canner")
         constraints = (
-            models.CheckConstraint(condition=Q(ends_at__gt=F("starts_at")), name="canner_time_ends_after_start"),
+            models.CheckConstraint(
+                condition=Q(ends_at__gt=F("starts_at")), name="canner_time_ends_after_start"
+            ),
             models.CheckConstraint(condition=Q(purpose__in=Purpose.values), name="canner_time_purpose"),
         )
         indexes = (models.Index(fields=("kitchen", "starts_at"), name="canner_time_kitchen_start"),)

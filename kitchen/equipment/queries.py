@@ -34,4 +34,6 @@ def burner_times_between(canner: Canner, start: datetime, end: datetime) -> Quer
 
 def upcoming(kitchen: Kitchen, after: datetime) -> QuerySet[CannerTime]:
     """Canner time still to come, for the booking page."""
-    return CannerTime.objects.filter(kitchen=kitchen, occupies=True, ends_at__gt=after).select_related("canner")
+    return CannerTime.objects.filter(kitchen=kitchen, occupies=True, ends_at__gt=after).select_related(
+        "canner"
+    )

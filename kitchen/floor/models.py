@@ -11,7 +11,10 @@ from kitchen.planning.models import Load
 
 
 class EventKind(models.TextChoices):
-    """What an operator records. Steam and pressure lines belong to pressure canners, boil lines to the others."""
+    """What an operator records.
+
+    Steam and pressure lines belong to pressure canners, boil lines to the others.
+    """
 
     LOADED = "loaded", "Loaded, heat on"
     STEADY_STEAM = "steady_steam", "Steady steam"
@@ -27,9 +30,11 @@ class EventKind(models.TextChoices):
 
 
 class RunEvent(models.Model):
-    """One line of the process record. Never changed: a wrong line is corrected by a further one that names it.
+    """One line of the process record. Never changed: a wrong line is corrected by a further one that names
+    it.
 
-    ``at`` is when it happened, ``recorded_at`` when it was written down.
+    ``at`` is when it happened, ``recorded_at`` when it was written down. A line that ``withdraws`` the one it
+    corrects says that it did not happen at all.
     """
 
     load = models.ForeignKey(Load, on_delete=models.PROTECT, related_name="run_events")
@@ -37,13 +42,21 @@ class RunEvent(models.Model):
     at = models.DateTimeField()
     recorded_at = models.DateTimeField(default=timezone.now)
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
-    corrects = models.OneToOneField("self", null=True, blank=True, on_delete=models.PROTECT, related_name="corrected_by")
+    corrects = models.OneToOneField(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="corrected_by"
+    )
+    withdraws = models.BooleanField(default=False)
     reading_psi = models.FloatField(null=True, blank=True)
     note = models.TextField(blank=True)
 
     class Meta:
         ordering = ("load", "at", "id")
-        constraints = (models.CheckConstraint(condition=Q(kind__in=EventKind.values), name="run_event_kind"),)
+        constraints = (
+            models.CheckConstraint(condition=Q(kind__in=EventKind.values), name="run_event_kind"),
+            models.CheckConstraint(
+                condition=Q(withdraws=False) | Q(corrects__isnull=False), name="run_event_withdraws_another"
+            ),
+        )
 
     def __str__(self) -> str:
         return f"{self.load} {self.get_kind_display()} at {self.at:%H:%M}"

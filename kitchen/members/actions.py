@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, datetime, time
+from itertools import pairwise
 
 from django.db import transaction
 from django.utils import timezone
@@ -24,7 +25,14 @@ from kitchen.members.rules import Deed, check_fields, check_may, check_policy, c
 
 @transaction.atomic
 def create_kitchen(
-    *, name: str, slug: str, site_code: str, altitude_ft: int, time_zone: str, lead: User, actor: User | None = None
+    *,
+    name: str,
+    slug: str,
+    site_code: str,
+    altitude_ft: int,
+    time_zone: str,
+    lead: User,
+    actor: User | None = None,
 ) -> Kitchen:
     """Open a kitchen with its first lead. ``actor`` is None when it is set up from the command line."""
     check_site(altitude_ft=altitude_ft, time_zone=time_zone)
@@ -63,7 +71,9 @@ def change_site(*, kitchen: Kitchen, altitude_ft: int, time_zone: str, actor: Us
 
 @transaction.atomic
 def change_policy(*, kitchen: Kitchen, changes: dict[str, object], actor: User) -> Kitchen:
-    """Change what the kitchen decides for itself, within its limits; who changed it and from what is recorded."""
+    """Change what the kitchen decides for itself, within its limits; who changed it and from what is
+    recorded.
+    """
     check_may(actor, kitchen, Deed.CHANGE_POLICY)
     check_policy(changes)
     before = snapshot(kitchen, *changes)
@@ -72,7 +82,12 @@ def change_policy(*, kitchen: Kitchen, changes: dict[str, object], actor: User) 
     check_fields(kitchen)
     kitchen.save(update_fields=list(changes))
     record(
-        actor=actor, kitchen=kitchen, action="change_policy", subject=kitchen, before=before, after=snapshot(kitchen, *changes)
+        actor=actor,
+        kitchen=kitchen,
+        action="change_policy",
+        subject=kitchen,
+        before=before,
+        after=snapshot(kitchen, *changes),
     )
     return kitchen
 
@@ -90,7 +105,7 @@ def set_opening_hours(*, kitchen: Kitchen, weekday: int, hours: list[tuple[time,
                 f"The kitchen cannot close at {closes:%H:%M} when it opens at {opens:%H:%M}.",
                 remedy="Set the closing after the opening, on the same day.",
             )
-    for (_, closes), (opens, _) in zip(spans, spans[1:], strict=False):
+    for (_, closes), (opens, _) in pairwise(spans):
         if opens < closes:
             raise BadSetting(
                 f"The hours from {opens:%H:%M} begin before those to {closes:%H:%M} end.",
@@ -115,7 +130,8 @@ def set_opening_hours(*, kitchen: Kitchen, weekday: int, hours: list[tuple[time,
 def add_member(
     *, kitchen: Kitchen, email: str, display_name: str, role: Role, actor: User, under_16: bool = False
 ) -> Membership:
-    """Take a person into the kitchen; a new person gets a user without a password, who sets one by an invitation.
+    """Take a person into the kitchen; a new person gets a user without a password, who sets one by an
+    invitation.
 
     Somebody who left before comes back with the new role.
     """
@@ -177,10 +193,13 @@ def record_training(
     check_may(actor, membership.kitchen, Deed.RECORD_TRAINING)
     if membership.under_16:
         raise BadMembership(
-            f"{membership.user} is under 16.", remedy="Give the canner station to an older member (common practice, no source)."
+            f"{membership.user} is under 16.",
+            remedy="Give the canner station to an older member (common practice, no source).",
         )
     if expires_on is not None and expires_on <= trained_on:
-        raise BadMembership("The training would expire before it was given.", remedy="Set a later day of expiry, or none.")
+        raise BadMembership(
+            "The training would expire before it was given.", remedy="Set a later day of expiry, or none."
+        )
     training = CannerTraining.objects.create(
         membership=membership, trained_on=trained_on, expires_on=expires_on, trained_by=trained_by
     )
@@ -199,7 +218,9 @@ def confirm_process(*, kitchen: Kitchen, process_key: str, publication: str, act
     """Rule S1: a lead has read a row of confidence B in the named current publication, and it agrees."""
     check_may(actor, kitchen, Deed.CONFIRM_PROCESS)
     if not publication.strip():
-        raise BadSetting("No publication is named.", remedy="Name the publication and its year that you compared with.")
+        raise BadSetting(
+            "No publication is named.", remedy="Name the publication and its year that you compared with."
+        )
     confirmed, created = ConfirmedProcess.objects.get_or_create(
         kitchen=kitchen, process_key=process_key, defaults={"publication": publication, "confirmed_by": actor}
     )
@@ -251,7 +272,8 @@ def _keep_a_lead(membership: Membership, *, leaving: bool) -> None:
     others = leads_of(membership.kitchen).exclude(pk=membership.pk)
     if leaving and membership.role == Role.LEAD and not others.exists():
         raise BadMembership(
-            f"{membership.user} is the only lead of {membership.kitchen}.", remedy="Make another member lead first."
+            f"{membership.user} is the only lead of {membership.kitchen}.",
+            remedy="Make another member lead first.",
         )
 
 

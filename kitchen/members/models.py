@@ -15,7 +15,8 @@ from django.db.models import F, Q
 from django.db.models.functions import Lower
 from django.utils import timezone
 
-# The published altitude bands begin at sea level and the dial gauge tables end at 8,000 ft. USDA AIB 539, process tables.
+# The published altitude bands begin at sea level and the dial gauge tables end at 8,000 ft. USDA AIB 539,
+# process tables.
 MOST_ALTITUDE_FT = 8000
 
 
@@ -60,7 +61,9 @@ class User(AbstractBaseUser, PermissionsMixin):
 
     class Meta:
         ordering = ("display_name", "id")
-        constraints = (models.CheckConstraint(condition=Q(email=Lower("email")), name="user_email_lower_case"),)
+        constraints = (
+            models.CheckConstraint(condition=Q(email=Lower("email")), name="user_email_lower_case"),
+        )
 
     def __str__(self) -> str:
         return self.display_name or self.email
@@ -82,14 +85,17 @@ class User(AbstractBaseUser, PermissionsMixin):
 class Kitchen(models.Model):
     """One site: where it is, how high, and what it has decided for itself.
 
-    The policy fields carry safe defaults and are limited by the database; none of them lowers a published figure.
+    The policy fields carry safe defaults and are limited by the database; none of them lowers a published
+    figure.
     """
 
     uuid = models.UUIDField(default=uuid4, unique=True, editable=False)
     name = models.CharField(max_length=80, unique=True)
     slug = models.SlugField(unique=True)
     site_code = models.CharField(
-        max_length=4, unique=True, validators=[RegexValidator(r"^[A-Z0-9]{2,4}$", "Two to four capitals or digits.")]
+        max_length=4,
+        unique=True,
+        validators=[RegexValidator(r"^[A-Z0-9]{2,4}$", "Two to four capitals or digits.")],
     )
     altitude_ft = models.PositiveIntegerField()
     time_zone = models.CharField(max_length=40)
@@ -109,14 +115,22 @@ class Kitchen(models.Model):
     class Meta:
         ordering = ("name",)
         constraints = (
-            models.CheckConstraint(condition=Q(altitude_ft__lte=MOST_ALTITUDE_FT), name="kitchen_altitude_within_the_tables"),
-            models.CheckConstraint(condition=Q(canners_per_person__range=(1, 6)), name="kitchen_canners_per_person"),
-            models.CheckConstraint(condition=Q(fill_wait_limit_minutes__range=(1, 60)), name="kitchen_fill_wait_limit"),
+            models.CheckConstraint(
+                condition=Q(altitude_ft__lte=MOST_ALTITUDE_FT), name="kitchen_altitude_within_the_tables"
+            ),
+            models.CheckConstraint(
+                condition=Q(canners_per_person__range=(1, 6)), name="kitchen_canners_per_person"
+            ),
+            models.CheckConstraint(
+                condition=Q(fill_wait_limit_minutes__range=(1, 60)), name="kitchen_fill_wait_limit"
+            ),
             # Rule S5: the kitchen's own cool-down is never below 20 minutes.
             models.CheckConstraint(condition=Q(cool_down_minutes__range=(20, 240)), name="kitchen_cool_down"),
             models.CheckConstraint(condition=Q(cleaning_minutes__range=(1, 240)), name="kitchen_cleaning"),
             # Rule S12: jars stand 12 to 24 hours.
-            models.CheckConstraint(condition=Q(cooling_hold_hours__range=(12, 24)), name="kitchen_cooling_hold"),
+            models.CheckConstraint(
+                condition=Q(cooling_hold_hours__range=(12, 24)), name="kitchen_cooling_hold"
+            ),
             models.CheckConstraint(condition=Q(loading_minutes__range=(1, 60)), name="kitchen_loading"),
             models.CheckConstraint(condition=Q(unloading_minutes__range=(1, 60)), name="kitchen_unloading"),
             models.CheckConstraint(condition=Q(prep_hands__range=(1, 12)), name="kitchen_prep_hands"),
@@ -145,7 +159,9 @@ class OpeningHours(models.Model):
         verbose_name_plural = "opening hours"
         constraints = (
             models.CheckConstraint(condition=Q(weekday__range=(0, 6)), name="opening_hours_weekday"),
-            models.CheckConstraint(condition=Q(closes__gt=F("opens")), name="opening_hours_close_after_opening"),
+            models.CheckConstraint(
+                condition=Q(closes__gt=F("opens")), name="opening_hours_close_after_opening"
+            ),
             models.UniqueConstraint(fields=("kitchen", "weekday", "opens"), name="opening_hours_once"),
         )
 
@@ -195,7 +211,8 @@ class CannerTraining(models.Model):
         ordering = ("membership", "-trained_on")
         constraints = (
             models.CheckConstraint(
-                condition=Q(expires_on__isnull=True) | Q(expires_on__gt=F("trained_on")), name="training_expires_later"
+                condition=Q(expires_on__isnull=True) | Q(expires_on__gt=F("trained_on")),
+                name="training_expires_later",
             ),
         )
 
@@ -219,7 +236,9 @@ class ConfirmedProcess(models.Model):
     class Meta:
         ordering = ("kitchen", "process_key")
         verbose_name_plural = "confirmed processes"
-        constraints = (models.UniqueConstraint(fields=("kitchen", "process_key"), name="confirmed_process_once"),)
+        constraints = (
+            models.UniqueConstraint(fields=("kitchen", "process_key"), name="confirmed_process_once"),
+        )
 
     def __str__(self) -> str:
         return f"{self.process_key} by {self.publication}"

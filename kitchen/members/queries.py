@@ -23,7 +23,9 @@ def kitchens_of(user: User) -> QuerySet[Kitchen]:
 
 def members_of(kitchen: Kitchen) -> QuerySet[Membership]:
     """Who belongs to the kitchen now."""
-    return Membership.objects.filter(kitchen=kitchen, left_at__isnull=True, user__is_active=True).select_related("user")
+    return Membership.objects.filter(
+        kitchen=kitchen, left_at__isnull=True, user__is_active=True
+    ).select_related("user")
 
 
 def leads_of(kitchen: Kitchen) -> QuerySet[Membership]:

@@ -80,7 +80,8 @@ def check_may(user: User, kitchen: Kitchen, deed: Deed) -> None:
     least = LEAST_ROLE[deed]
     if membership is None or _RANK[Role(membership.role)] < _RANK[least]:
         raise NotAllowed(
-            f"{user} may not {deed.value} in {kitchen}.", remedy=f"Ask a person with the role {least.label.lower()} or above."
+            f"{user} may not {deed.value} in {kitchen}.",
+            remedy=f"Ask a person with the role {least.label.lower()} or above.",
         )
 
 
@@ -94,7 +95,9 @@ def can(user: User, kitchen: Kitchen, deed: Deed) -> bool:
 
 
 def check_may_for(user: User, member: User, kitchen: Kitchen, deed: Deed) -> None:
-    """Refuse unless the person may do the deed for themselves, or act for the member, who must belong here too."""
+    """Refuse unless the person may do the deed for themselves, or act for the member, who must belong here
+    too.
+    """
     check_may(user, kitchen, deed)
     if user.pk != member.pk:
         check_may(user, kitchen, Deed.ACT_FOR_OTHERS)
@@ -105,20 +108,23 @@ def check_policy(changes: dict[str, object]) -> None:
     """Refuse a policy outside its limits, naming the rule behind each."""
     for name, value in changes.items():
         if name not in POLICY_FIELDS:
-            raise BadSetting(f"{name} is not a policy of a kitchen.", remedy=f"Choose one of: {', '.join(POLICY_FIELDS)}.")
+            raise BadSetting(
+                f"{name} is not a policy of a kitchen.", remedy=f"Choose one of: {', '.join(POLICY_FIELDS)}."
+            )
         if name not in POLICY_LIMITS:
             continue
         least, most, why = POLICY_LIMITS[name]
         if not isinstance(value, int) or not least <= value <= most:
             raise BadSetting(
-                f"{name.replace('_', ' ')} cannot be {value}.", remedy=f"Set it from {least} to {most}: {why}."
+                f"{name.replace('_', ' ')} cannot be {value}.",
+                remedy=f"Set it from {least} to {most}: {why}.",
             )
 
 
 def check_fields(row: Model) -> None:
     """Refuse a row whose fields do not fit their own limits, in one sentence."""
     try:
-        row.clean_fields()
+        row.full_clean()
     except ValidationError as error:
         told = "; ".join(f"{name}: {' '.join(messages)}" for name, messages in error.message_dict.items())
         raise BadSetting(told, remedy="Correct these fields.") from error
@@ -129,7 +135,8 @@ def check_site(*, altitude_ft: int, time_zone: str) -> None:
     if not 0 <= altitude_ft <= MOST_ALTITUDE_FT:
         raise BadSetting(
             f"No process is published for an altitude of {altitude_ft} ft.",
-            remedy=f"The published bands run from 0 to {MOST_ALTITUDE_FT} ft; ask the extension office about higher sites.",
+            remedy=f"The published bands run from 0 to {MOST_ALTITUDE_FT} ft; "
+            "ask the extension office about higher sites.",
         )
     try:
         ZoneInfo(time_zone)

@@ -37,7 +37,9 @@ class HarvestDay(models.Model):
         ordering = ("-date", "kitchen")
         constraints = (
             models.UniqueConstraint(fields=("kitchen", "date"), name="harvest_day_once"),
-            models.CheckConstraint(condition=Q(closes_at__gt=F("opens_at")), name="harvest_day_closes_after_opening"),
+            models.CheckConstraint(
+                condition=Q(closes_at__gt=F("opens_at")), name="harvest_day_closes_after_opening"
+            ),
             models.CheckConstraint(condition=Q(state__in=DayState.values), name="harvest_day_state"),
         )
 
@@ -62,8 +64,9 @@ OPEN_JOB_STATES = (JobState.WAITING, JobState.RUNNING, JobState.STOP_ASKED)
 class PlanJob(models.Model):
     """One request to plan a day, what it was asked, how far it is and what it found.
 
-    ``progress`` holds the newest report of the planner. ``day`` is the question as it was asked and ``plan`` the answer;
-    ``input_hash`` is the digest of the question and ``day_version`` the day's version then: both must still hold when it is published.
+    ``progress`` holds the newest report of the planner. ``day`` is the question as it was asked and ``plan``
+    the answer; ``input_hash`` is the digest of the question and ``day_version`` the day's version then: both
+    must still hold when it is published.
     """
 
     uuid = models.UUIDField(default=uuid4, unique=True, editable=False)
@@ -90,7 +93,9 @@ class PlanJob(models.Model):
         ordering = ("-created_at", "-id")
         constraints = (
             models.UniqueConstraint(
-                fields=("harvest_day",), condition=Q(state__in=OPEN_JOB_STATES), name="plan_job_one_open_a_day"
+                fields=("harvest_day",),
+                condition=Q(state__in=OPEN_JOB_STATES),
+                name="plan_job_one_open_a_day",
             ),
             models.CheckConstraint(condition=Q(state__in=JobState.values), name="plan_job_state"),
             models.CheckConstraint(condition=Q(seconds_limit__range=(1, 600)), name="plan_job_seconds"),
@@ -113,8 +118,9 @@ class LoadState(models.TextChoices):
 class Load(models.Model):
     """One run of one canner. ``number`` counts the canner's loads of the day.
 
-    ``target_reading_psi`` is what this canner's gauge must show. ``process_ended_at`` is when the heat went off. ``sequence`` rises
-    with every change, for calendars. ``deviation`` names a broken rule; its jars are ``on_hold`` until a lead decides (rule S16).
+    ``target_reading_psi`` is what this canner's gauge must show. ``process_ended_at`` is when the heat went
+    off. ``sequence`` rises with every change, for calendars. ``deviation`` names a broken rule; its jars are
+    ``on_hold`` until a lead decides (rule S16), and ``discarded`` when the lead had them thrown out.
     ``places`` says where each jar stands, for the drawing.
     """
 
@@ -123,7 +129,9 @@ class Load(models.Model):
     canner = models.ForeignKey(Canner, on_delete=models.PROTECT, related_name="loads")
     number = models.PositiveSmallIntegerField()
     lot_code = models.CharField(max_length=40)
-    canner_time = models.OneToOneField(CannerTime, null=True, blank=True, on_delete=models.PROTECT, related_name="load")
+    canner_time = models.OneToOneField(
+        CannerTime, null=True, blank=True, on_delete=models.PROTECT, related_name="load"
+    )
     method = models.CharField(max_length=20)
     pressure_psi = models.FloatField(null=True, blank=True)
     target_reading_psi = models.FloatField(null=True, blank=True)
@@ -142,6 +150,7 @@ class Load(models.Model):
     cancelled_at = models.DateTimeField(null=True, blank=True)
     deviation = models.TextField(blank=True)
     on_hold = models.BooleanField(default=False)
+    discarded = models.BooleanField(default=False)
     places = models.JSONField(default=list, blank=True)
     sequence = models.PositiveIntegerField(default=0)
     changed_at = models.DateTimeField(default=timezone.now)
@@ -163,7 +172,9 @@ class Load(models.Model):
                 condition=~Q(state__in=(LoadState.OUT, LoadState.CLOSED)) | Q(jars_out_at__isnull=False),
                 name="load_out_when",
             ),
-            models.CheckConstraint(condition=Q(on_hold=False) | ~Q(deviation=""), name="load_hold_needs_deviation"),
+            models.CheckConstraint(
+                condition=Q(on_hold=False) | ~Q(deviation=""), name="load_hold_needs_deviation"
+            ),
         )
 
     def __str__(self) -> str:
@@ -182,7 +193,9 @@ class LoadPhase(models.Model):
         ordering = ("load", "starts_at", "id")
         constraints = (
             models.UniqueConstraint(fields=("load", "kind"), name="load_phase_once"),
-            models.CheckConstraint(condition=Q(ends_at__gt=F("starts_at")), name="load_phase_ends_after_start"),
+            models.CheckConstraint(
+                condition=Q(ends_at__gt=F("starts_at")), name="load_phase_ends_after_start"
+            ),
         )
 
     def __str__(self) -> str:
@@ -190,7 +203,10 @@ class LoadPhase(models.Model):
 
 
 class LoadPortion(models.Model):
-    """The jars of one batch in a load. ``process_key`` names the printed row; ``acid`` says what each jar needs (rule S14)."""
+    """The jars of one batch in a load.
+
+    ``process_key`` names the printed row; ``acid`` says what each jar needs (rule S14).
+    """
 
     uuid = models.UUIDField(default=uuid4, unique=True, editable=False)
     load = models.ForeignKey(Load, on_delete=models.PROTECT, related_name="portions")

@@ -23,7 +23,9 @@ class Attendance(models.Model):
     class Meta:
         ordering = ("harvest_day", "user", "starts_at")
         constraints = (
-            models.CheckConstraint(condition=Q(ends_at__gt=F("starts_at")), name="attendance_ends_after_start"),
+            models.CheckConstraint(
+                condition=Q(ends_at__gt=F("starts_at")), name="attendance_ends_after_start"
+            ),
             models.UniqueConstraint(fields=("harvest_day", "user", "starts_at"), name="attendance_once"),
         )
 
@@ -65,4 +67,5 @@ class Shift(models.Model):
         indexes = (models.Index(fields=("user", "starts_at"), name="shift_user_start"),)
 
     def __str__(self) -> str:
-        return f"{self.user} at {self.get_station_display().lower()}, {self.starts_at:%H:%M} to {self.ends_at:%H:%M}"
+        station = self.get_station_display().lower()
+        return f"{self.user} at {station}, {self.starts_at:%H:%M} to {self.ends_at:%H:%M}"

@@ -7,11 +7,14 @@ from django.db import models
 from django.db.models import Q
 from django.utils import timezone
 
-from kitchen.planning.models import LoadPortion
+from kitchen.planning.models import Load, LoadPortion
 
 
 class SealCheck(models.Model):
-    """What was counted of one portion. Never changed: a miscount is followed by a further row that names it."""
+    """What was counted of one portion.
+
+    Never changed: a miscount is followed by a further row that names it.
+    """
 
     portion = models.ForeignKey(LoadPortion, on_delete=models.PROTECT, related_name="seal_checks")
     sealed = models.PositiveIntegerField()
@@ -20,7 +23,9 @@ class SealCheck(models.Model):
     checked_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     checked_at = models.DateTimeField()
     recorded_at = models.DateTimeField(default=timezone.now)
-    corrects = models.OneToOneField("self", null=True, blank=True, on_delete=models.PROTECT, related_name="corrected_by")
+    corrects = models.OneToOneField(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="corrected_by"
+    )
 
     class Meta:
         ordering = ("portion", "id")
@@ -66,3 +71,33 @@ class ReprocessOffer(models.Model):
 
     def __str__(self) -> str:
         return f"{self.jars} jars of {self.portion} until {self.deadline:%Y-%m-%d %H:%M}"
+
+
+class HoldOutcome(models.TextChoices):
+    """What a lead decided about jars on hold."""
+
+    RELEASED = "released", "Released"
+    DISCARDED = "discarded", "Thrown out"
+
+
+class HoldDecision(models.Model):
+    """Rule S16: a lead's decision about a load on hold, with the reason.
+
+    Never changed; a later one may follow.
+    """
+
+    load = models.ForeignKey(Load, on_delete=models.PROTECT, related_name="hold_decisions")
+    outcome = models.CharField(max_length=10, choices=HoldOutcome)
+    reason = models.TextField()
+    decided_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    decided_at = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering = ("load", "id")
+        constraints = (
+            models.CheckConstraint(condition=Q(outcome__in=HoldOutcome.values), name="hold_decision_outcome"),
+            models.CheckConstraint(condition=~Q(reason=""), name="hold_decision_reason"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.load}: {self.get_outcome_display()}"

@@ -1,6 +1,7 @@
+import uuid
+
 import django.db.models.deletion
 import django.utils.timezone
-import uuid
 from django.conf import settings
 from django.db import migrations, models
 

@@ -1,7 +1,8 @@
+import uuid
+
 import django.core.validators
 import django.db.models.deletion
 import django.utils.timezone
-import uuid
 from django.conf import settings
 from django.db import migrations, models
 

@@ -1,8 +1,9 @@
 """Let the database refuse a canner booked twice, and keep gauge checks append-only.
 
-On PostgreSQL an exclusion constraint, on SQLite two triggers with the same predicate: spans are half-open, so touching bookings pass.
-SQLite keeps times as UTC text of varying length ("...:00" and "...:00.5"), which still sorts by time. A later migration that alters
-the table rebuilds it on SQLite and loses the triggers; that migration must lay them again.
+On PostgreSQL an exclusion constraint, on SQLite two triggers with the same predicate: spans are half-open, so
+touching bookings pass. SQLite keeps times as UTC text of varying length ("...:00" and "...:00.5"), which
+still sorts by time. A later migration that alters the table rebuilds it on SQLite and loses the triggers;
+that migration must lay them again.
 """
 
 from django.apps.registry import Apps

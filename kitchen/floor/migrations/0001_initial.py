@@ -43,6 +43,7 @@ class Migration(migrations.Migration):
                 ),
                 ("at", models.DateTimeField()),
                 ("recorded_at", models.DateTimeField(default=django.utils.timezone.now)),
+                ("withdraws", models.BooleanField(default=False)),
                 ("reading_psi", models.FloatField(blank=True, null=True)),
                 ("note", models.TextField(blank=True)),
                 (
@@ -95,7 +96,13 @@ class Migration(migrations.Migration):
                             )
                         ),
                         name="run_event_kind",
-                    )
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("withdraws", False), ("corrects__isnull", False), _connector="OR"
+                        ),
+                        name="run_event_withdraws_another",
+                    ),
                 ],
             },
         ),

@@ -1,6 +1,7 @@
+import uuid
+
 import django.db.models.deletion
 import django.utils.timezone
-import uuid
 from django.conf import settings
 from django.db import migrations, models
 
@@ -126,6 +127,7 @@ class Migration(migrations.Migration):
                 ("cancelled_at", models.DateTimeField(blank=True, null=True)),
                 ("deviation", models.TextField(blank=True)),
                 ("on_hold", models.BooleanField(default=False)),
+                ("discarded", models.BooleanField(default=False)),
                 ("places", models.JSONField(blank=True, default=list)),
                 ("sequence", models.PositiveIntegerField(default=0)),
                 ("changed_at", models.DateTimeField(default=django.utils.timezone.now)),

@@ -14,6 +14,53 @@ class Migration(migrations.Migration):
 
     operations = [
         migrations.CreateModel(
+            name="HoldDecision",
+            fields=[
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "outcome",
+                    models.CharField(
+                        choices=[("released", "Released"), ("discarded", "Thrown out")], max_length=10
+                    ),
+                ),
+                ("reason", models.TextField()),
+                ("decided_at", models.DateTimeField(default=django.utils.timezone.now)),
+                (
+                    "decided_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "load",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="hold_decisions",
+                        to="planning.load",
+                    ),
+                ),
+            ],
+            options={
+                "ordering": ("load", "id"),
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("outcome__in", ["released", "discarded"])),
+                        name="hold_decision_outcome",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("reason", ""), _negated=True), name="hold_decision_reason"
+                    ),
+                ],
+            },
+        ),
+        migrations.CreateModel(
             name="ReprocessOffer",
             fields=[
                 (

@@ -8,4 +8,4 @@ from kitchen.audit.append_only import append_only
 class Migration(migrations.Migration):
     dependencies = [("seals", "0001_initial")]
 
-    operations = [append_only("seals_sealcheck")]
+    operations = [append_only("seals_sealcheck"), append_only("seals_holddecision")]

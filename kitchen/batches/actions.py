@@ -1,0 +1,224 @@
+"""Intake, and canner time outside harvest days."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from decimal import Decimal
+
+from django.db import transaction
+from django.utils import timezone
+
+from kitchen.audit.actions import record, snapshot
+from kitchen.batches.bridge import check_process, estimate
+from kitchen.batches.models import Batch, BatchState, Slot, SlotState
+from kitchen.batches.rules import (
+    check_batch_may_become,
+    check_jars,
+    check_may_be_cancelled,
+    check_slot_time,
+    check_stay,
+)
+from kitchen.equipment.actions import book_time, booking, check_usable, give_up_times
+from kitchen.equipment.models import Canner, Purpose
+from kitchen.errors import BadIntake, NotAllowed
+from kitchen.members.models import Kitchen, User
+from kitchen.members.queries import confirmed_process_keys
+from kitchen.members.rules import Deed, check_may, check_may_for
+
+_BATCH_FIELDS = (
+    "harvest_day",
+    "food_id",
+    "pack",
+    "jar",
+    "amount",
+    "unit",
+    "jars",
+    "arrives_at",
+    "picks_up_at",
+)
+
+
+@transaction.atomic
+def declare_batch(
+    *,
+    kitchen: Kitchen,
+    member: User,
+    food: str,
+    pack: str,
+    jar: str,
+    amount: Decimal,
+    unit: str,
+    arrives_at: datetime,
+    picks_up_at: datetime,
+    actor: User,
+    harvest_day_id: int | None = None,
+) -> Batch:
+    """Note what a member will bring. The upper end of the published yield is what is planned.
+
+    Refused: a food, pack and jar without a published process here (rule S1), no jars or too many, a pick-up
+    before the arrival, a harvest day that is over or another kitchen's.
+    """
+    check_may_for(actor, member, kitchen, Deed.DECLARE_BATCH)
+    check_stay(arrives_at, picks_up_at)
+    if harvest_day_id is not None:
+        _check_day(kitchen, harvest_day_id, arrives_at, picks_up_at)
+    makes = estimate(food=food, amount=amount, unit=unit, jar=jar)
+    check_jars(makes.jars_high)
+    kinds = {canner.kind for canner in kitchen.canners.filter(out_of_service_reason="")}
+    check_process(
+        food=makes.food_id,
+        pack=pack,
+        jar=jar,
+        kinds=kinds,
+        altitude_ft=kitchen.altitude_ft,
+        confirmed=confirmed_process_keys(kitchen),
+    )
+    batch = Batch.objects.create(
+        kitchen=kitchen,
+        member=member,
+        harvest_day_id=harvest_day_id,
+        food_id=makes.food_id,
+        food_name=makes.food_name,
+        pack=pack,
+        jar=jar,
+        amount=amount,
+        unit=unit,
+        jars_low=makes.jars_low,
+        jars_high=makes.jars_high,
+        jars=makes.jars_high,
+        arrives_at=arrives_at,
+        picks_up_at=picks_up_at,
+    )
+    record(
+        actor=actor,
+        kitchen=kitchen,
+        action="declare_batch",
+        subject=batch,
+        after=snapshot(batch, *_BATCH_FIELDS),
+    )
+    return batch
+
+
+@transaction.atomic
+def receive_batch(*, batch: Batch, actor: User, jars: int | None = None) -> Batch:
+    """Note that a batch has come, and correct the number of jars when it is known better."""
+    check_may(actor, batch.kitchen, Deed.RECEIVE_BATCH)
+    before = snapshot(batch, "state", "jars")
+    if jars is not None:
+        check_jars(jars)
+        batch.jars = jars
+    if batch.state == BatchState.DECLARED:
+        batch.state = BatchState.ARRIVED
+    elif batch.state in (BatchState.DONE, BatchState.CANCELLED):
+        check_batch_may_become(batch, BatchState.ARRIVED)
+    batch.save(update_fields=["state", "jars"])
+    record(
+        actor=actor,
+        kitchen=batch.kitchen,
+        action="receive_batch",
+        subject=batch,
+        before=before,
+        after=snapshot(batch, "state", "jars"),
+    )
+    return batch
+
+
+@transaction.atomic
+def cancel_batch(*, batch: Batch, actor: User) -> Batch:
+    """Take a batch back before any of it is in a canner. A plan that holds it shows as out of date."""
+    check_may_for(actor, batch.member, batch.kitchen, Deed.DECLARE_BATCH)
+    check_batch_may_become(batch, BatchState.CANCELLED)
+    if batch.portions.exclude(load__state__in=("planned", "cancelled")).exists():
+        raise BadIntake("Some of these jars are in a canner already.", remedy="Speak to the kitchen's lead.")
+    return set_batch_state(batch=batch, state=BatchState.CANCELLED, actor=actor)
+
+
+@transaction.atomic
+def set_batch_state(*, batch: Batch, state: BatchState, actor: User | None) -> Batch:
+    """Move a batch on, as the table allows. The caller has checked who may."""
+    check_batch_may_become(batch, state)
+    before = snapshot(batch, "state")
+    batch.state = state
+    batch.save(update_fields=["state"])
+    record(
+        actor=actor,
+        kitchen=batch.kitchen,
+        action=f"batch_{state.value}",
+        subject=batch,
+        before=before,
+        after=snapshot(batch, "state"),
+    )
+    return batch
+
+
+@booking
+def book_slot(
+    *,
+    kitchen: Kitchen,
+    member: User,
+    canner: Canner,
+    starts_at: datetime,
+    ends_at: datetime,
+    actor: User,
+    batch: Batch | None = None,
+    now: datetime | None = None,
+) -> Slot:
+    """Book a canner for a member. The span holds cool-down, rest and cleaning as well.
+
+    Refused with ``SlotTaken`` when the canner or its burner is taken, with ``OutOfService`` by rule S8.
+    """
+    check_may_for(actor, member, kitchen, Deed.BOOK_SLOT)
+    if canner.kitchen_id != kitchen.pk or (batch is not None and batch.member_id != member.pk):
+        raise NotAllowed("The canner or the batch belongs to others.", remedy="Choose your own.")
+    now = now or timezone.now()
+    check_slot_time(kitchen, starts_at, ends_at, now=now)
+    check_usable(canner=canner, on=starts_at.astimezone(kitchen.zone).date())
+    time = book_time(canner=canner, starts_at=starts_at, ends_at=ends_at, purpose=Purpose.SLOT)
+    slot = Slot.objects.create(
+        kitchen=kitchen, member=member, canner_time=time, batch=batch, booked_at=now, changed_at=now
+    )
+    record(
+        actor=actor,
+        kitchen=kitchen,
+        action="book_slot",
+        subject=slot,
+        after={"canner": canner.pk, "starts_at": starts_at, "ends_at": ends_at, "member": member.pk},
+    )
+    return slot
+
+
+@transaction.atomic
+def cancel_slot(*, slot: Slot, actor: User, now: datetime | None = None) -> Slot:
+    """Give canner time back. The slot stays, so that calendars can show it as cancelled."""
+    check_may_for(actor, slot.member, slot.kitchen, Deed.BOOK_SLOT)
+    now = now or timezone.now()
+    slot = Slot.objects.select_for_update(of=("self",)).select_related("canner_time").get(pk=slot.pk)
+    check_may_be_cancelled(slot, now=now)
+    give_up_times([slot.canner_time])
+    slot.state = SlotState.CANCELLED
+    slot.cancelled_at = slot.changed_at = now
+    slot.sequence += 1
+    slot.save(update_fields=["state", "cancelled_at", "changed_at", "sequence"])
+    record(
+        actor=actor,
+        kitchen=slot.kitchen,
+        action="cancel_slot",
+        subject=slot,
+        before={"state": SlotState.BOOKED},
+        after=snapshot(slot, "state"),
+    )
+    return slot
+
+
+def _check_day(kitchen: Kitchen, harvest_day_id: int, arrives_at: datetime, picks_up_at: datetime) -> None:
+    day = kitchen.harvest_days.filter(pk=harvest_day_id).first()
+    if day is None:
+        raise BadIntake("This kitchen has no such harvest day.", remedy="Choose one from the list.")
+    if day.state == "closed":
+        raise BadIntake(f"The harvest day of {day.date} is over.", remedy="Choose a day to come.")
+    if not day.opens_at <= arrives_at < day.closes_at:
+        raise BadIntake(
+            f"The kitchen is open from {day.opens_at.astimezone(kitchen.zone):%H:%M} "
+            f"to {day.closes_at.astimezone(kitchen.zone):%H:%M} on that day.",
+            remedy="Arrive within these hours.",
+        )

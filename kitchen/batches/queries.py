@@ -1,0 +1,36 @@
+"""Reads of batches and slots."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.db.models import QuerySet
+
+from kitchen.batches.models import Batch, BatchState, Slot, SlotState
+from kitchen.members.models import Kitchen, OpeningHours, User
+
+
+def batches_of(user: User, kitchen: Kitchen) -> QuerySet[Batch]:
+    """A member's batches, the next to arrive first."""
+    return Batch.objects.filter(member=user, kitchen=kitchen).exclude(state=BatchState.CANCELLED)
+
+
+def batches_of_day(harvest_day_id: int) -> QuerySet[Batch]:
+    """A harvest day's standing batches, by primary key: what the planner is told."""
+    standing = Batch.objects.filter(harvest_day_id=harvest_day_id).exclude(state=BatchState.CANCELLED)
+    return standing.select_related("member").order_by("pk")
+
+
+def slots_of(user: User, kitchen: Kitchen, after: datetime) -> QuerySet[Slot]:
+    """A member's standing slots that end after this time."""
+    mine = Slot.objects.filter(member=user, kitchen=kitchen, state=SlotState.BOOKED)
+    return mine.filter(canner_time__ends_at__gt=after).select_related("canner_time__canner", "batch")
+
+
+def opening_between(kitchen: Kitchen, starts_at: datetime, ends_at: datetime) -> OpeningHours | None:
+    """The usual opening hours that hold the whole span, or None. A span past midnight is never held."""
+    start, end = starts_at.astimezone(kitchen.zone), ends_at.astimezone(kitchen.zone)
+    if start.date() != end.date():
+        return None
+    hours = kitchen.opening_hours.filter(weekday=start.weekday(), opens__lte=start.time())
+    return hours.filter(closes__gte=end.time()).first()

@@ -1,0 +1,161 @@
+"""What may follow what at a canner (rule S4), and what in the record broke a rule (rule S16)."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from kitchen.equipment.models import Canner
+from kitchen.errors import BadTime, OutOfOrder
+from kitchen.floor.models import EventKind, RunEvent
+from kitchen.planning.models import Load
+
+# A tablet's clock may run ahead of the server's by so much.
+CLOCK_TOLERANCE = timedelta(minutes=2)
+# A guard against slips of typing: nothing of a load happens further from its day.
+FURTHEST_FROM_DAY = timedelta(hours=36)
+# Steam flows for 10 minutes before the weight goes on. USDA AIB 539, Using Pressure Canners.
+VENT_MINUTES = 10
+
+# None stands for a load of which nothing is recorded yet.
+VALID_NEXT_PRESSURE: dict[EventKind | None, frozenset[EventKind]] = {
+    None: frozenset({EventKind.LOADED}),
+    EventKind.LOADED: frozenset({EventKind.STEADY_STEAM}),
+    EventKind.STEADY_STEAM: frozenset({EventKind.WEIGHT_ON}),
+    EventKind.WEIGHT_ON: frozenset({EventKind.AT_PRESSURE}),
+    EventKind.AT_PRESSURE: frozenset({EventKind.PRESSURE_LOST, EventKind.HEAT_OFF}),
+    EventKind.PRESSURE_LOST: frozenset({EventKind.AT_PRESSURE, EventKind.HEAT_OFF}),
+    EventKind.HEAT_OFF: frozenset({EventKind.ZERO_PRESSURE}),
+    EventKind.ZERO_PRESSURE: frozenset({EventKind.LID_OFF}),
+    EventKind.LID_OFF: frozenset({EventKind.JARS_OUT}),
+    EventKind.JARS_OUT: frozenset(),
+}
+VALID_NEXT_BOILING: dict[EventKind | None, frozenset[EventKind]] = {
+    None: frozenset({EventKind.LOADED}),
+    EventKind.LOADED: frozenset({EventKind.FULL_BOIL}),
+    EventKind.FULL_BOIL: frozenset({EventKind.BOIL_LOST, EventKind.HEAT_OFF}),
+    EventKind.BOIL_LOST: frozenset({EventKind.FULL_BOIL, EventKind.HEAT_OFF}),
+    EventKind.HEAT_OFF: frozenset({EventKind.LID_OFF, EventKind.JARS_OUT}),
+    EventKind.LID_OFF: frozenset({EventKind.JARS_OUT}),
+    EventKind.JARS_OUT: frozenset(),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tap:
+    """A line of the record as far as the rules look at it."""
+
+    kind: EventKind
+    at: datetime
+    reading_psi: float | None = None
+
+
+def valid_next(canner: Canner) -> dict[EventKind | None, frozenset[EventKind]]:
+    """The order table of this canner's kind."""
+    return VALID_NEXT_PRESSURE if canner.is_pressure else VALID_NEXT_BOILING
+
+
+def next_kinds(canner: Canner, record: Sequence[RunEvent]) -> list[EventKind]:
+    """What the operator may tap next, in the order of the cycle."""
+    last = EventKind(record[-1].kind) if record else None
+    follows = valid_next(canner)[last]
+    return [kind for kind in EventKind if kind in follows]
+
+
+def check_order(canner: Canner, taps: Sequence[Tap]) -> None:
+    """Refuse a record in which a step does not follow the one before it (rule S4)."""
+    table = valid_next(canner)
+    last: EventKind | None = None
+    for tap in taps:
+        if tap.kind not in table[last]:
+            expected = (
+                " or ".join(kind.label.lower() for kind in EventKind if kind in table[last]) or "nothing"
+            )
+            after = last.label.lower() if last else "the beginning"
+            raise OutOfOrder(
+                f"“{tap.kind.label}” cannot follow {after}.",
+                remedy=f"Expected: {expected}. Record a step that was forgotten with the time it happened.",
+            )
+        last = tap.kind
+
+
+def can_follow(canner: Canner, taps: Sequence[Tap]) -> bool:
+    """True when ``check_order`` refuses nothing."""
+    try:
+        check_order(canner, taps)
+    except OutOfOrder:
+        return False
+    return True
+
+
+def check_tap_time(load: Load, at: datetime, now: datetime) -> None:
+    """Refuse a time in the future, or one that cannot belong to the load's day."""
+    if at.tzinfo is None:
+        raise BadTime("A time without a time zone cannot be recorded.", remedy="Give an aware time.")
+    if at > now + CLOCK_TOLERANCE:
+        raise BadTime("This time is still to come.", remedy="Record what has happened, when it has happened.")
+    day = load.harvest_day
+    if not day.opens_at - FURTHEST_FROM_DAY <= at <= day.closes_at + FURTHEST_FROM_DAY:
+        raise BadTime(f"This time does not belong to {day}.", remedy="Check the date.")
+
+
+def earliest_out(load: Load, process_ended_at: datetime | None) -> datetime:
+    """When the jars may come out: heat off, then the planned cool-down and rest (rules S4, S5).
+
+    Without a recorded heat-off it is the end of the planned rest.
+    """
+    phases = {phase.kind: phase for phase in load.phases.all()}
+    if process_ended_at is None:
+        return phases["rest"].ends_at
+    waits = (phases[kind] for kind in ("cool_down", "rest") if kind in phases)
+    return process_ended_at + sum((phase.ends_at - phase.starts_at for phase in waits), timedelta())
+
+
+def deviations_in(load: Load, taps: Sequence[Tap]) -> list[str]:
+    """Each rule that the record shows broken, in words, the times to the minute in the kitchen's own zone."""
+    return [
+        told
+        for told in (_vent_short(load, taps), _process_short(load, taps), _reading_low(load, taps))
+        if told
+    ]
+
+
+def _vent_short(load: Load, taps: Sequence[Tap]) -> str:
+    steam, weight = _last(taps, EventKind.STEADY_STEAM), _last(taps, EventKind.WEIGHT_ON)
+    if steam is None or weight is None or weight - steam >= timedelta(minutes=VENT_MINUTES):
+        return ""
+    return f"Vented {_minutes(weight - steam)} of {VENT_MINUTES} minutes (rule S4)."
+
+
+def _process_short(load: Load, taps: Sequence[Tap]) -> str:
+    """Rule S6: the clock runs anew from the last time that pressure or boil was reached."""
+    off = _last(taps, EventKind.HEAT_OFF)
+    if off is None:
+        return ""
+    before = [tap for tap in taps if tap.at <= off and tap.kind != EventKind.HEAT_OFF]
+    if before and before[-1].kind in (EventKind.PRESSURE_LOST, EventKind.BOIL_LOST):
+        return "Heat went off while pressure or boil was lost (rule S6)."
+    began = _last(taps, EventKind.AT_PRESSURE if load.canner.is_pressure else EventKind.FULL_BOIL)
+    if began is None or off - began >= timedelta(minutes=load.process_minutes):
+        return ""
+    return f"Processed {_minutes(off - began)} of {load.process_minutes} minutes (rule S6)."
+
+
+def _reading_low(load: Load, taps: Sequence[Tap]) -> str:
+    target = load.target_reading_psi
+    if target is None:
+        return ""
+    readings = [
+        tap.reading_psi for tap in taps if tap.kind == EventKind.AT_PRESSURE and tap.reading_psi is not None
+    ]
+    low = [reading for reading in readings if reading < target]
+    return f"The gauge showed {min(low):g} lb where {target:g} lb are needed (rule S6)." if low else ""
+
+
+def _last(taps: Sequence[Tap], kind: EventKind) -> datetime | None:
+    return max((tap.at for tap in taps if tap.kind == kind), default=None)
+
+
+def _minutes(length: timedelta) -> int:
+    return int(length / timedelta(minutes=1))

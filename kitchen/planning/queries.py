@@ -1,0 +1,102 @@
+"""Reads of harvest days, jobs and loads."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+
+from django.db.models import Prefetch, Q, QuerySet
+
+from kitchen.equipment.models import CannerTime
+from kitchen.members.models import Kitchen, User
+from kitchen.planning.models import (
+    OPEN_JOB_STATES,
+    HarvestDay,
+    JobState,
+    Load,
+    LoadPortion,
+    LoadState,
+    PlanJob,
+)
+
+
+def days_of(kitchen: Kitchen) -> QuerySet[HarvestDay]:
+    """The kitchen's harvest days, newest first."""
+    return HarvestDay.objects.filter(kitchen=kitchen).order_by("-date")
+
+
+def next_day(kitchen: Kitchen, on: date) -> HarvestDay | None:
+    """The first harvest day on or after this date."""
+    return HarvestDay.objects.filter(kitchen=kitchen, date__gte=on).order_by("date").first()
+
+
+def open_job(day: HarvestDay) -> PlanJob | None:
+    """The job that is waiting or running, or None."""
+    return PlanJob.objects.filter(harvest_day=day, state__in=OPEN_JOB_STATES).first()
+
+
+def newest_job(day: HarvestDay) -> PlanJob | None:
+    """The job asked for last, in whatever state."""
+    return PlanJob.objects.filter(harvest_day=day).order_by("-created_at", "-pk").first()
+
+
+def newest_planned_job(day: HarvestDay) -> PlanJob | None:
+    """The newest job that holds a plan."""
+    done = PlanJob.objects.filter(
+        harvest_day=day, state__in=(JobState.FINISHED, JobState.STOPPED), plan__isnull=False
+    )
+    return done.order_by("-created_at", "-pk").first()
+
+
+def published_job(day: HarvestDay) -> PlanJob | None:
+    """The job whose plan stands, or None before the first publication."""
+    return (
+        PlanJob.objects.filter(harvest_day=day, published_at__isnull=False).order_by("-published_at").first()
+    )
+
+
+def loads_of(day: HarvestDay) -> QuerySet[Load]:
+    """The day's standing loads with all that a run sheet shows, by canner and number."""
+    portions = LoadPortion.objects.select_related("batch__member").order_by("pk")
+    standing = Load.objects.filter(harvest_day=day).exclude(state=LoadState.CANCELLED)
+    return standing.select_related(
+        "canner", "canner_time", "cooling_table", "harvest_day__kitchen"
+    ).prefetch_related("phases", Prefetch("portions", queryset=portions))
+
+
+def loads_with_batches_of(user: User, kitchen: Kitchen) -> QuerySet[Load]:
+    """The standing loads that hold jars of this member."""
+    mine = Load.objects.filter(portions__batch__member=user, harvest_day__kitchen=kitchen)
+    return mine.exclude(state=LoadState.CANCELLED).distinct()
+
+
+def started_loads(day: HarvestDay) -> QuerySet[Load]:
+    """Loads that are past being planned: they can no longer be planned again."""
+    return Load.objects.filter(
+        harvest_day=day, state__in=(LoadState.RUNNING, LoadState.OUT, LoadState.CLOSED)
+    )
+
+
+def other_canner_times(day: HarvestDay) -> QuerySet[CannerTime]:
+    """Canner time within the day that is not the day's own: members' slots and loads of other days."""
+    within = CannerTime.objects.filter(
+        kitchen_id=day.kitchen_id, occupies=True, starts_at__lt=day.closes_at, ends_at__gt=day.opens_at
+    )
+    return within.exclude(Q(load__isnull=False) & Q(load__harvest_day=day)).order_by("pk")
+
+
+def standing_jars(day: HarvestDay) -> QuerySet[Load]:
+    """Loads of other days whose jars still stand on a cooling table when this day opens (rule S12)."""
+    others = Load.objects.filter(
+        harvest_day__kitchen_id=day.kitchen_id, cooling_table__isnull=False, stands_until__gt=day.opens_at
+    )
+    return others.exclude(harvest_day=day).exclude(state=LoadState.CANCELLED).order_by("pk")
+
+
+def waiting_jobs(before: datetime) -> QuerySet[PlanJob]:
+    """Jobs that nobody has begun though they were asked for before this time."""
+    return PlanJob.objects.filter(state=JobState.WAITING, created_at__lt=before)
+
+
+def silent_jobs(before: datetime) -> QuerySet[PlanJob]:
+    """Jobs begun that have not been heard of since this time."""
+    return PlanJob.objects.filter(state__in=(JobState.RUNNING, JobState.STOP_ASKED), heartbeat_at__lt=before)
