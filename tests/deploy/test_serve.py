@@ -8,7 +8,6 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from pathlib import Path
-from urllib.error import URLError
 from urllib.request import urlopen
 
 import pytest
@@ -50,7 +49,7 @@ class Served:
             with urlopen(f"http://127.0.0.1:{self.port}{path}", timeout=10) as answer:
                 page: bytes = answer.read()
                 return page
-        except (URLError, ConnectionError):
+        except OSError:  # Refused, closed, or not answered within ten seconds.
             return None
 
     def works(self) -> bool:
@@ -73,10 +72,12 @@ class Served:
 @pytest.fixture
 def served(tmp_path: Path) -> Iterator[Served]:
     one = Served(tmp_path / "the data")
-    assert eventually(one.works), one.log.read_text()
-    yield one
-    one.process.terminate()
-    one.process.wait()
+    try:
+        assert eventually(one.works), one.log.read_text()
+        yield one
+    finally:
+        one.process.terminate()
+        one.process.wait()
 
 
 def test_it_answers_and_stops_cleanly(served: Served) -> None:

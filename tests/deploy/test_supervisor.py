@@ -77,10 +77,12 @@ def supervisor(program: str, grace_seconds: float = 20, stderr: int | None = Non
 @pytest.fixture
 def supervised() -> Iterator[Supervised]:
     one = Supervised()
-    assert one.starts()
-    yield one
-    one.process.kill()
-    one.process.wait()
+    try:
+        assert one.starts()
+        yield one
+    finally:
+        one.process.kill()
+        one.process.wait()
 
 
 @pytest.mark.parametrize("sent", [signal.SIGTERM, signal.SIGINT, signal.SIGHUP])
