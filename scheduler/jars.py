@@ -34,8 +34,8 @@ class Pack(StrEnum):
 class JarShape:
     """Outside measures of a regular-mouth jar and what it holds.
 
-    Secondary charts disagree by up to 0.4 in and no maker drawing was readable, so a kitchen should measure its own jars;
-    ``source`` says where each figure comes from.
+    Secondary charts disagree by up to 0.4 in and no maker drawing was readable, so a kitchen should measure
+    its own jars; ``source`` says where each figure comes from.
     """
 
     diameter_in: float
@@ -45,9 +45,9 @@ class JarShape:
     source: str
 
 
-# Rule S1. Source: Kansas State Univ. Extension, Choose the Right Jar (2019) and Canning in Odd-Sized Jars (2022):
-# 4 oz as half-pint, 12 oz as pint, 24 oz as quart. Half-pint as pint only where no half-pint is printed:
-# Michigan extension educator Q&A (2018). Each step is to a jar that is never smaller.
+# Rule S1. Source: Kansas State Univ. Extension, Choose the Right Jar (2019) and Canning in Odd-Sized Jars
+# (2022): 4 oz as half-pint, 12 oz as pint, 24 oz as quart. Half-pint as pint only where no half-pint is
+# printed: Michigan extension educator Q&A (2018). Each step is to a jar that is never smaller.
 _STANDS_FOR: dict[JarSize, JarSize] = {
     JarSize.QUARTER_PINT: JarSize.HALF_PINT,
     JarSize.HALF_PINT: JarSize.PINT,

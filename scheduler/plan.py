@@ -1,6 +1,7 @@
 """The answer: which loads, when every phase runs, who does what, how good it is and what was left out.
 
-Times are minutes since ``Day.origin``, as in the question. A plan believes nothing about itself: the judge recomputes it.
+Times are minutes since ``Day.origin``, as in the question. A plan believes nothing about itself: the judge
+recomputes it.
 """
 
 from __future__ import annotations
@@ -36,7 +37,8 @@ class Phase:
 class Portion:
     """The jars of one batch in a load, with what the run sheet says of them.
 
-    ``process_key`` names the printed row of the published tables; ``acid`` says, in words, what each jar needs (rule S14).
+    ``process_key`` names the printed row of the published tables; ``acid`` says, in words, what each jar
+    needs (rule S14).
     """
 
     batch_id: str
@@ -61,8 +63,9 @@ class Stand:
 class Load:
     """One run of one canner.
 
-    ``number`` counts the canner's loads of the day. ``water_jars`` fill up a part load (rule S13). ``interruptions`` are the
-    minutes at which pressure or boil was lost (rule S6); ``deviation`` names a broken rule, whose jars are on hold (rule S16).
+    ``number`` counts the canner's loads of the day. ``water_jars`` fill up a part load (rule S13).
+    ``interruptions`` are the minutes at which pressure or boil was lost (rule S6); ``deviation`` names a
+    broken rule, whose jars are on hold (rule S16).
     """
 
     id: str

@@ -1,13 +1,14 @@
 """The question: a kitchen's day, who brings what, and what there is to can it with.
 
-All times are whole minutes of elapsed time since ``Day.origin``; the day file and the database convert wall-clock times once,
-at the edge, so a change of summer time inside the day moves nothing.
+All times are whole minutes of elapsed time since ``Day.origin``; the day file and the database convert
+wall-clock times once, at the edge, so a change of summer time inside the day moves nothing.
 """
 
 from __future__ import annotations
 
+import datetime
+import itertools
 from dataclasses import dataclass, field
-from datetime import date, datetime
 from enum import StrEnum
 
 from scheduler.canner import LEAST_COOL_DOWN_MINUTES, Burner, Canner
@@ -15,7 +16,8 @@ from scheduler.errors import BadDay
 from scheduler.interval import Span, covered
 from scheduler.jars import JarSize, Pack
 
-# Rules S11 and S12: jars stand 12 to 24 hours before the seal test. USDA AIB 539, Cooling Jars and Testing Jar Seals.
+# Rules S11 and S12: jars stand 12 to 24 hours before the seal test. USDA AIB 539, Cooling Jars and Testing
+# Jar Seals.
 LEAST_STAND_MINUTES = 12 * 60
 MOST_STAND_MINUTES = 24 * 60
 # Rule S11: reprocess within 24 hours of the first process. USDA AIB 539, Reprocessing Unsealed Jars.
@@ -93,8 +95,9 @@ class Person:
 class Batch:
     """One member's lot of one food, one pack, one jar size.
 
-    ``jars`` is the number planned: the upper end of the yield. ``arrival`` is its release, ``pickup`` its due time. Prep is
-    counted in person-minutes a jar; ``kettle_minutes`` is the cooking before a hot pack fill, 0 for raw pack.
+    ``jars`` is the number planned: the upper end of the yield. ``arrival`` is its release, ``pickup`` its due
+    time. Prep is counted in person-minutes a jar; ``kettle_minutes`` is the cooking before a hot pack fill, 0
+    for raw pack.
     """
 
     id: str
@@ -166,8 +169,8 @@ class Day:
     kitchen: str
     altitude_ft: float
     time_zone: str
-    date: date
-    origin: datetime
+    date: datetime.date
+    origin: datetime.datetime
     opening: tuple[Span, ...]
     canners: tuple[Canner, ...]
     burners: tuple[Burner, ...]
@@ -212,7 +215,7 @@ class Day:
     def _check_stations(self) -> None:
         for station in self.stations:
             spans = sorted(entry.span for entry in station.hands)
-            if any(before.meets(after) for before, after in zip(spans, spans[1:], strict=False)):
+            if any(before.meets(after) for before, after in itertools.pairwise(spans)):
                 raise BadDay(
                     f"The hours of station {station.kind} overlap.",
                     remedy="Give each span of hands once, without overlap.",

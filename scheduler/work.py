@@ -1,7 +1,8 @@
 """How long people take: prep, kettle and fill rates, until a kitchen has measured its own.
 
-No time study was found for any of these. Each figure is common practice, no source, chosen on the slow side; the whole
-was held against one published day: 3 people, 6 hours, 105 pints of applesauce, which is about 10 person-minutes a pint.
+No time study was found for any of these. Each figure is common practice, no source, chosen on the slow side;
+the whole was held against one published day: 3 people, 6 hours, 105 pints of applesauce, which is about 10
+person-minutes a pint.
 """
 
 from __future__ import annotations
@@ -22,17 +23,17 @@ class Work:
     kettle_minutes: int
 
 
-# Person-minutes of peeling, snapping, shelling and cutting for one quart. Common practice, no source: a bushel
-# by hand in one to two hours for apples; 6 to 10 lb of beans an hour.
+# Person-minutes of peeling, snapping, shelling and cutting for one quart. Common practice, no source: a
+# bushel by hand in one to two hours for apples; 6 to 10 lb of beans an hour.
 _PREP_PER_QUART_BY_GUIDE: dict[str, float] = {"2": 8.0, "3": 6.0, "4": 10.0, "5": 12.0, "6": 8.0, "7": 8.0}
 _PREP_PER_QUART_OTHERWISE = 10.0
 
-# Applesauce cooks 5 to 20 minutes until tender (AIB 539, Guide 2); beans boil 5 (Guide 4). One figure that covers
-# heating a kettle and such a boil: common practice, no source.
+# Applesauce cooks 5 to 20 minutes until tender (AIB 539, Guide 2); beans boil 5 (Guide 4). One figure that
+# covers heating a kettle and such a boil: common practice, no source.
 _HOT_PACK_KETTLE_MINUTES = 25
 
-# Jars filled by one person in an hour, with ladle and funnel: 40 to 60 quarts, 60 to 80 pints. Common practice, no
-# source; the middle is taken, smaller jars as pints, half-gallons from memory.
+# Jars filled by one person in an hour, with ladle and funnel: 40 to 60 quarts, 60 to 80 pints. Common
+# practice, no source; the middle is taken, smaller jars as pints, half-gallons from memory.
 _FILLED_PER_PERSON_HOUR: dict[JarSize, int] = {
     JarSize.QUARTER_PINT: 70,
     JarSize.HALF_PINT: 70,
@@ -45,7 +46,10 @@ _FILLED_PER_PERSON_HOUR: dict[JarSize, int] = {
 
 
 def usual_work(food: str, pack: Pack, jar: JarSize) -> Work:
-    """The work one jar of this food takes until the kitchen has measured it. Refused: a food that is not printed."""
+    """The work one jar of this food takes until the kitchen has measured it.
+
+    Refused: a food that is not printed.
+    """
     per_quart = _PREP_PER_QUART_BY_GUIDE.get(str(find_food(food).guide), _PREP_PER_QUART_OTHERWISE)
     return Work(
         prep_person_minutes_per_jar=round(per_quart * SHAPES[jar].volume_qt, 2),

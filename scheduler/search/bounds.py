@@ -1,7 +1,8 @@
-"""What no day can beat: a proven least value for each level of the objective, with the argument that proves it.
+"""What no day can beat: a proven least value for each level of the objective, with the argument that proves
+it.
 
-Every bound here relaxes the question: canners of a group are one big machine that may stop and share jars freely,
-everything else is dropped. What even that cannot reach, no plan can.
+Every bound here relaxes the question: canners of a group are one big machine that may stop and share jars
+freely, everything else is dropped. What even that cannot reach, no plan can.
 """
 
 from __future__ import annotations
@@ -43,7 +44,9 @@ class _Need:
 
     @property
     def alone_out(self) -> int:
-        """No sooner than this with the whole kitchen to itself: its loads one behind the other on its canners."""
+        """No sooner than this with the whole kitchen to itself: its loads one behind the other on its
+        canners.
+        """
         loads = math.ceil(self.jars / self.most_jars)
         return self.ready + math.ceil(loads / len(self.canners)) * self.shortest
 
@@ -58,10 +61,12 @@ def impossible(day: Day, options: Options) -> tuple[int, ...]:
 
 
 def bounds_of(day: Day, options: Options, left_out: int) -> tuple[Bound, ...]:
-    """Bounds for the levels in order. Below the first they speak of days that leave out no more than they must.
+    """Bounds for the levels in order.
 
-    ``left_out`` is what the plan at hand leaves out: when that is more than proven necessary, another day may place other
-    jars, and only 0 is certain for the levels below.
+    Below the first they speak of days that leave out no more than they must.
+
+    ``left_out`` is what the plan at hand leaves out: when that is more than proven necessary, another day may
+    place other jars, and only 0 is certain for the levels below.
     """
     hopeless = set(impossible(day, options))
     needs = [_need(day, options, n) for n in range(len(day.batches)) if n not in hopeless]
@@ -84,23 +89,42 @@ def bounds_of(day: Day, options: Options, left_out: int) -> tuple[Bound, ...]:
 def _need(day: Day, options: Options, number: int) -> _Need:
     row = options.by_batch[number]
     room = {option.canner: _room(options, option) for option in row}
+    taken = [(option.canner, *_least_minutes(options, option)) for option in row]
     batch = day.batches[number]
     return _Need(
         batch=number,
         ready=_ready(day, number),
         due=batch.pickup,
         jars=batch.jars,
-        canner_minutes_per_jar=min(option.minutes / room[option.canner] for option in row),
-        watch_minutes_per_jar=min(option.watch_minutes / room[option.canner] for option in row),
-        shortest=min(option.minutes for option in row),
+        canner_minutes_per_jar=min(minutes / room[canner] for canner, minutes, _ in taken),
+        watch_minutes_per_jar=min(watch / room[canner] for canner, _, watch in taken),
+        shortest=min(minutes for _, minutes, _ in taken),
         most_jars=max(room.values()),
         canners=frozenset(option.canner for option in row),
     )
 
 
 def _room(options: Options, option: Option) -> int:
-    """The most jars any load on this canner could hold: a small jar may ride in a larger jar's load, never more of them."""
+    """The most jars any load on this canner could hold: a small jar may ride in a larger jar's load."""
     return max(other.jars for row in options.by_batch for other in row if other.canner == option.canner)
+
+
+def _least_minutes(options: Options, option: Option) -> tuple[int, int]:
+    """The least that any load which could carry these jars takes of the canner and of a watch.
+
+    The load need not be the batch's own: jars ride with others of the same method and pressure that run as
+    long.
+    """
+    method, pressure_psi, minutes = option.family
+    carriers = [
+        other
+        for row in options.by_batch
+        for other in row
+        if other.canner == option.canner
+        and other.family[:2] == (method, pressure_psi)
+        and other.family[2] >= minutes
+    ]
+    return min(other.minutes for other in carriers), min(other.watch_minutes for other in carriers)
 
 
 def _ready(day: Day, number: int) -> int:
@@ -140,7 +164,9 @@ def _alone(group: Sequence[_Need]) -> int:
 
 
 def _group_lateness(day: Day, group: Sequence[_Need]) -> int:
-    """The k-th batch to finish cannot be out before the k smallest works are done; dues in order are the best match."""
+    """The k-th batch to finish cannot be out before the k smallest works are done; dues in order are the best
+    match.
+    """
     machines = _machines(day, group)
     first = min(need.ready for need in group)
     done, late = 0.0, 0
@@ -184,7 +210,7 @@ def _least_loads(groups: Sequence[Sequence[_Need]]) -> int:
 
 
 def _left_out(day: Day, options: Options, needs: Sequence[_Need], must_leave: int) -> Bound:
-    """Jars of batches that cannot be canned at all, or more jars than a group's canners hold while they are in service."""
+    """Jars of batches that cannot be canned at all, and jars beyond what a group's canners hold in service."""
     over = 0
     for group in _groups(needs):
         canners = set().union(*(need.canners for need in group))

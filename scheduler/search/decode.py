@@ -1,4 +1,6 @@
-"""From an order of batches to a day: each load is put where it ends first, with everything it needs around it."""
+"""From an order of batches to a day: each load is put where it ends first, with everything it needs around
+it.
+"""
 
 from __future__ import annotations
 
@@ -64,7 +66,9 @@ class Decoded:
 
 
 class Decoder:
-    """Turns orders into days for one question. Everything that does not depend on the order is worked out once.
+    """Turns orders into days for one question.
+
+    Everything that does not depend on the order is worked out once.
 
     ``effort`` counts the places looked at, a measure of work that is the same on every machine.
     """
@@ -272,7 +276,9 @@ class _State:
         return jars
 
     def _prep(self, batch: Batch, jars: int, latest: int) -> tuple[int, int] | None:
-        """The earliest prep, ending by ``latest``; an empty stretch at the arrival when nothing is left to prepare."""
+        """The earliest prep, ending by ``latest``; an empty stretch at the arrival when nothing is left to
+        prepare.
+        """
         if batch.prep_person_minutes_per_jar == 0:
             return (batch.arrival, batch.arrival) if batch.arrival <= latest else None
         if self.prep_hands == 0:
@@ -329,7 +335,9 @@ class _State:
         return self._known[key]
 
     def _kettles(self, batch: Batch, option: Option, jars: int) -> dict[int | None, int]:
-        """For each kettle that is large enough, when the fill could begin; everywhere with no kettle for raw pack."""
+        """For each kettle that is large enough, when the fill could begin; everywhere with no kettle for raw
+        pack.
+        """
         cook = batch.kettle_minutes
         if cook == 0:
             return {None: -1}
@@ -348,7 +356,9 @@ class _State:
     def _with_table(
         self, can: int, ready: int, minutes: int, jars: dict[JarSize, int]
     ) -> tuple[int | None, int | None]:
-        """The first start after which the jars find a cooling table, and the table; no table where none is listed."""
+        """The first start after which the jars find a cooling table, and the table; no table where none is
+        listed.
+        """
         start = first_from(can, ready)
         if not self.day.tables:
             return start, None

@@ -11,8 +11,11 @@ from scheduler.problem import Day
 from scheduler.search.decode import Decoded, Decoder, Gene, Score
 
 EFFORT_PER_SECOND = 8000
-"""Places looked at in a nominal second. Below what a small computer does, so that the effort, which is the same
-everywhere, ends a search before the clock does, and the same question and seed give the same plan."""
+"""Places looked at in a nominal second.
+
+Below what a small computer does, so that the effort, which is the same everywhere, ends a search before the
+clock does, and the same question and seed give the same plan.
+"""
 
 # How the levels weigh while searching; the best day is always kept level by level. A jar left out outweighs a
 # day's lateness of a batch, an hour on the last jar six minutes of lateness.
@@ -52,7 +55,8 @@ def improve(
     stop: Callable[[], str | None],
     on_better: Callable[[Decoded, int], None],
 ) -> Outcome:
-    """Anneal from ``start`` until the effort is spent, the score reaches ``least`` or ``stop`` gives a reason.
+    """Anneal from ``start`` until the effort is spent, the score reaches ``least`` or ``stop`` gives a
+    reason.
 
     Never returns a day that is worse than ``start``. The same seed and effort give the same day.
     """

@@ -1,7 +1,7 @@
 """Minutes of a day as the bits of one whole number: bit ``m`` is set when minute ``m`` belongs.
 
-A day is some thousand bits, so "when could this begin?" is a handful of shifts and ands. That is what makes a decoder
-in plain Python fast enough to try thousands of days in seconds.
+A day is some thousand bits, so "when could this begin?" is a handful of shifts and ands. That is what makes a
+decoder in plain Python fast enough to try thousands of days in seconds.
 """
 
 from __future__ import annotations
@@ -47,7 +47,8 @@ def first_from(mask: int, minute: int) -> int | None:
 
 
 class Count:
-    """How much of something is in use at each minute, up to ``most``; ``at_least[k]`` has the minutes with more than k.
+    """How much of something is in use at each minute, up to ``most``; ``at_least[k]`` has the minutes with
+    more than k.
 
     Capacity that changes over the day is told as use from the start.
     """
@@ -81,7 +82,9 @@ class Count:
 
 
 def count_of(capacity: Iterable[tuple[Span, int]], end: int) -> Count:
-    """A count whose capacity at each minute is the sum of the given amounts, 0 outside them and from ``end`` on."""
+    """A count whose capacity at each minute is the sum of the given amounts, 0 outside them and from ``end``
+    on.
+    """
     steps: dict[int, int] = {0: 0, end: 0}
     for span, amount in capacity:
         steps[span.start] = steps.get(span.start, 0) + amount

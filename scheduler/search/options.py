@@ -22,9 +22,10 @@ Family = tuple[str, int | None, int]
 class Option:
     """One way to run jars of a batch: this canner, this printed line taken whole (rule S3).
 
-    ``fill`` are the minutes in which a full canner is filled, which a part load is given too; ``fill_hands`` fill it.
-    ``family`` is what other jars must agree with to share the load, ``minutes`` how long the canner is taken (fill and
-    cycle), ``heat_on`` the minutes from the start of the fill to heat on and ``watch_minutes`` from there to heat off.
+    ``fill`` are the minutes in which a full canner is filled, which a part load is given too; ``fill_hands``
+    fill it. ``family`` is what other jars must agree with to share the load, ``minutes`` how long the canner
+    is taken (fill and cycle), ``heat_on`` the minutes from the start of the fill to heat on and
+    ``watch_minutes`` from there to heat off.
     """
 
     batch: int

@@ -1,0 +1,116 @@
+"""People to tasks: who does what, minute by minute, with as few hand-overs as the hours allow.
+
+The search has counted heads so that there are enough at every minute; a watch already has one trained person
+from heat on to heat off. What remains is to name people for the rest, adults first where only adults may
+work.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from scheduler.interval import Span
+from scheduler.plan import Assignment, Task, TaskKind
+from scheduler.problem import Day, Person
+
+ADULT_TASKS = frozenset({TaskKind.KETTLE, TaskKind.COOLING, TaskKind.CLEANING, TaskKind.WATCH})
+"""Never for someone under 16: hot kettles, canners and jars.
+
+Common practice, no source; published canneries admit helpers from 10 to 13 years on, to the tables only.
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class _Seat:
+    """One pair of hands at a task."""
+
+    task: Task
+    number: int
+
+
+def assign(day: Day, tasks: Sequence[Task], watchers: Mapping[str, int]) -> tuple[Assignment, ...]:
+    """Name people for every task. ``watchers`` gives, by task id, the index in ``day.people`` of who watches.
+
+    Seats that nobody can take stay empty; the judge and the plan's warnings say so.
+    """
+    seats = [_Seat(task, n) for task in tasks if task.kind is not TaskKind.WATCH for n in range(task.hands)]
+    edges = sorted(_edges(day, tasks))
+    sitting: dict[_Seat, int] = {}
+    pieces: dict[tuple[_Seat, int], list[Span]] = {}
+    for start, end in itertools.pairwise(edges):
+        moment = Span(start, end)
+        free = _free(day, tasks, watchers, moment)
+        now = sorted((seat for seat in seats if seat.task.span.holds(moment)), key=_order)
+        sitting = _sit(day.people, now, free, sitting)
+        for seat, person in sitting.items():
+            pieces.setdefault((seat, person), []).append(moment)
+    named = [
+        Assignment(
+            task_id=task.id, person_id=day.people[watchers[task.id]].id, start=task.start, end=task.end
+        )
+        for task in tasks
+        if task.kind is TaskKind.WATCH and task.id in watchers
+    ]
+    named += [
+        Assignment(task_id=seat.task.id, person_id=day.people[person].id, start=span.start, end=span.end)
+        for (seat, person), moments in pieces.items()
+        for span in _joined(moments)
+    ]
+    return tuple(sorted(named, key=lambda one: (one.start, one.task_id, one.person_id)))
+
+
+def _edges(day: Day, tasks: Iterable[Task]) -> set[int]:
+    edges = {edge for task in tasks for edge in (task.start, task.end)}
+    return edges | {edge for person in day.people for span in person.hours for edge in (span.start, span.end)}
+
+
+def _order(seat: _Seat) -> tuple[bool, int, str, int]:
+    return (seat.task.kind not in ADULT_TASKS, seat.task.start, seat.task.id, seat.number)
+
+
+def _free(day: Day, tasks: Sequence[Task], watchers: Mapping[str, int], moment: Span) -> set[int]:
+    busy = {
+        watchers[task.id]
+        for task in tasks
+        if task.kind is TaskKind.WATCH and task.id in watchers and task.span.holds(moment)
+    }
+    return {
+        number
+        for number, person in enumerate(day.people)
+        if number not in busy and any(span.holds(moment) for span in person.hours)
+    }
+
+
+def _sit(
+    people: Sequence[Person], now: Sequence[_Seat], free: set[int], before: Mapping[_Seat, int]
+) -> dict[_Seat, int]:
+    """Fill the seats of one moment: whoever sat there stays where that leaves enough adults for adults' work."""
+    sitting: dict[_Seat, int] = {}
+    for seat in now:
+        able = {one for one in free if seat.task.kind not in ADULT_TASKS or not people[one].under_16}
+        if not able:
+            continue
+        stays = before.get(seat)
+        waiting = set(before.values())
+        chosen = stays if stays in able else min(able, key=lambda one: _rank(people[one], one, waiting))
+        if chosen is not None:
+            sitting[seat] = chosen
+            free.discard(chosen)
+    return sitting
+
+
+def _rank(person: Person, number: int, elsewhere: set[int]) -> tuple[bool, bool, bool, int]:
+    """Idle people before those in the middle of something, the young where they may, the trained last."""
+    return (number in elsewhere, person.trained, not person.under_16, number)
+
+
+def _joined(moments: Sequence[Span]) -> list[Span]:
+    joined: list[Span] = []
+    for moment in moments:
+        if joined and joined[-1].end == moment.start:
+            joined[-1] = Span(joined[-1].start, moment.end)
+        else:
+            joined.append(moment)
+    return joined
