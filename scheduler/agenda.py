@@ -32,6 +32,7 @@ _REFRESH = timedelta(hours=1)
 _LINE_BREAK = re.compile("\r\n|[\r\n\v\f\x1c\x1d\x1e\x85\u2028\u2029]")
 # RFC 5545, 3.1: CONTROL may not stand in text, but for the tab. Half of a surrogate pair has no UTF-8.
 _NOT_TEXT = re.compile("[\x00-\x08\x0e-\x1f\x7f\ud800-\udfff]")
+_ESCAPED = re.compile(rb"[\\;,\n]")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,5 +128,13 @@ def _event(entry: Entry) -> Event:
     return event
 
 
+class _Text(vText):
+    """Text escaped by RFC 5545, 3.3.11. The library takes a backslash before an N in the text for a line break."""
+
+    def to_ical(self) -> bytes:
+        """The text with its backslashes, semicolons, commas and line breaks escaped."""
+        return _ESCAPED.sub(lambda sign: b"\\n" if sign[0] == b"\n" else b"\\" + sign[0], self.encode())
+
+
 def _text(text: str) -> vText:
-    return vText(_NOT_TEXT.sub("", _LINE_BREAK.sub("\n", text)))
+    return _Text(_NOT_TEXT.sub("", _LINE_BREAK.sub("\n", text)))

@@ -121,6 +121,16 @@ def test_any_title_survives_a_reader(titles: list[str], node_modules: Path) -> N
         assert (entry.summary, entry.description, entry.location) == (plain, plain, plain)
 
 
+@pytest.mark.node
+@pytest.mark.parametrize("title", ["\\N", "\\n", "a\\,b\\;c", "\\\\", "C:\\Notes\\new; old, older\n"])
+def test_backslashes_survive(title: str, node_modules: Path) -> None:
+    """Two readers only: ics 0.7.3 itself takes an escaped backslash before an n for a line break."""
+    told = to_ics("Rota", [replace(PLAIN, summary=title)])
+    (by_ical_js,) = read_with_ical_js([told], node_modules)[0].entries
+    assert by_ical_js.summary == title
+    assert [entry.summary for entry in read_with_vobject(told)] == [title]
+
+
 def test_half_of_a_surrogate_pair_is_left_away() -> None:
     told = to_ics("Rota", [replace(PLAIN, summary="pea" + "\ud83c" + "ches")])
     assert b"SUMMARY:peaches\r\n" in told
