@@ -1,19 +1,40 @@
-"""A fingerprint of a day, which ties a plan to the question it answers."""
+"""A short name for a day's question, so that an answer can say which question it answers."""
 
 from __future__ import annotations
 
 import hashlib
 import json
+from dataclasses import replace
+from datetime import UTC
+from functools import cache
 
 from pydantic import TypeAdapter
 
 from scheduler.problem import Day
 
-_DAY = TypeAdapter(Day)
-
 
 def day_digest(day: Day) -> str:
-    """SHA-256, in hexadecimal, of everything the planner is told. Any change of the day changes it."""
-    told = _DAY.dump_python(day, mode="json")
-    told["policy"]["confirmed_processes"] = sorted(told["policy"]["confirmed_processes"])
-    return hashlib.sha256(json.dumps(told, sort_keys=True, ensure_ascii=True).encode()).hexdigest()
+    """SHA-256, in hex, of the day as canonical JSON.
+
+    Keys and the confirmed processes are sorted, the origin is written in UTC, and 2500 is the same as 2500.0:
+    equal days have equal digests, in every process and on every machine. The order of batches, canners and
+    people counts, for a planner may go by it.
+    """
+    dumped = _adapter().dump_python(replace(day, origin=day.origin.astimezone(UTC)), mode="json")
+    dumped["policy"]["confirmed_processes"] = sorted(day.policy.confirmed_processes)
+    canonical = json.dumps(_plain(dumped), sort_keys=True, separators=(",", ":"), ensure_ascii=True)
+    return hashlib.sha256(canonical.encode("ascii")).hexdigest()
+
+
+@cache
+def _adapter() -> TypeAdapter[Day]:
+    return TypeAdapter(Day)
+
+
+def _plain(value: object) -> object:
+    """Whole numbers written one way, whether they came as int or as float."""
+    if isinstance(value, dict):
+        return {key: _plain(one) for key, one in value.items()}
+    if isinstance(value, list):
+        return [_plain(one) for one in value]
+    return int(value) if isinstance(value, float) and value.is_integer() else value

@@ -58,10 +58,12 @@ class Placed:
 
 @dataclass(slots=True)
 class Decoded:
-    """A whole day: the loads in the order they were placed, and the jars of each batch that found no place."""
+    """A whole day: its loads; the turns that make it again; by batch the jars left out and the minutes late."""
 
     loads: list[Placed]
+    turns: list[Gene]
     left: list[int]
+    late: list[int]
     score: Score
 
 
@@ -94,7 +96,8 @@ class Decoder:
         for batch in dict.fromkeys(batch for batch, _ in genes):
             while left[batch] > 0 and (placed := self._place(state, batch, None, left[batch])):
                 left[batch] -= placed
-        return Decoded(state.loads, left, score_of(self.day, state.loads, left))
+        late = _late(self.day, state.loads)
+        return Decoded(state.loads, state.turns, left, late, _score(state.loads, left, late))
 
     def _place(self, state: _State, batch: int, canner: int | None, jars: int) -> int:
         joined = state.join(batch, self.options.by_batch[batch], jars)
@@ -135,6 +138,7 @@ class _State:
         self.have = resources
         self.prep_hands = prep_hands
         self.loads: list[Placed] = []
+        self.turns: list[Gene] = []
         self._known: dict[tuple[str | int, ...], int] = {}
 
     def site(self, option: Option, jars: int, latest_out: int) -> _Site | None:
@@ -191,6 +195,7 @@ class _State:
             self.have.adults.add(clean)
         placed = Placed(option, start, site.watcher.index, site.table)
         self.loads.append(placed)
+        self.turns.append((option.batch, option.canner))
         self._add_piece(
             placed, Piece(option.batch, option, site.jars, site.prep, self.prep_hands, site.kettle)
         )
@@ -204,6 +209,7 @@ class _State:
                     piece = self._piece(load, batch, option, jars)
                     if piece is not None:
                         self._add_piece(load, piece)
+                        self.turns.append((batch, None))
                         return piece.jars
         return 0
 
@@ -386,25 +392,27 @@ def area_sq_in(jars: dict[JarSize, int]) -> float:
     return sum(count * (SHAPES[jar].diameter_in + GAP_BETWEEN_JARS_IN) ** 2 for jar, count in jars.items())
 
 
-def score_of(day: Day, loads: Sequence[Placed], left: Sequence[int]) -> Score:
-    """The levels of a decoded day."""
+def _late(day: Day, loads: Sequence[Placed]) -> list[int]:
     last_out = [0] * len(day.batches)
-    by_canner: dict[int, list[Placed]] = {}
     for load in loads:
-        by_canner.setdefault(load.option.canner, []).append(load)
         for piece in load.pieces:
             last_out[piece.batch] = max(last_out[piece.batch], load.out)
-    lateness = sum(
-        max(0, out - batch.pickup) for out, batch in zip(last_out, day.batches, strict=True) if out
+    return [max(0, out - batch.pickup) for out, batch in zip(last_out, day.batches, strict=True)]
+
+
+def _score(loads: Sequence[Placed], left: Sequence[int], late: Sequence[int]) -> Score:
+    by_canner: dict[int, list[Placed]] = {}
+    for load in sorted(loads, key=lambda load: load.start):
+        by_canner.setdefault(load.option.canner, []).append(load)
+    changes = sum(
+        before.option.family != after.option.family
+        for row in by_canner.values()
+        for before, after in itertools.pairwise(row)
     )
-    changes = 0
-    for row in by_canner.values():
-        row.sort(key=lambda load: load.start)
-        changes += sum(a.option.family != b.option.family for a, b in itertools.pairwise(row))
     return (
         sum(left),
-        lateness,
-        max(last_out, default=0),
+        sum(late),
+        max((load.out for load in loads), default=0),
         sum(load.option.minutes for load in loads),
         len(loads),
         changes,
