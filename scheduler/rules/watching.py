@@ -1,0 +1,106 @@
+"""A trained person at every canner that is heating or processing: rule S9."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import chain, pairwise
+
+from scheduler.interval import Span, covered
+from scheduler.plan import Assignment, Load, Task, TaskKind
+from scheduler.problem import Person
+from scheduler.rules.case import Case, Violation, heat
+from scheduler.rules.usage import Use, first_gap, overuse
+
+# Whoever takes a watch over stands beside the other for so long. Common practice, no source.
+HANDOVER_MINUTES = 10
+
+
+def check_watches(case: Case) -> Iterator[Violation]:
+    """S9: a watch from heat on to heat off, held by trained, present people, handed over at a phase's end."""
+    for load in case.plan.loads:
+        for problem in chain(_watch(case, load), _watchers(case, load)):
+            yield Violation(rule="S9", message=f"Load {load.id}: {problem}", load_id=load.id)
+
+
+def check_canners_per_person(case: Case) -> Iterator[Violation]:
+    """S9: nobody watches more canners at once than the kitchen allows."""
+    limit = case.day.policy.canners_per_person
+    watched: dict[str, list[Use]] = {}
+    for one in case.plan.assignments:
+        task = case.tasks.get(one.task_id)
+        if task is not None and task.kind is TaskKind.WATCH:
+            watched.setdefault(one.person_id, []).append((one.start, one.end, 1))
+    for person_id, uses in watched.items():
+        over = overuse(uses, limit)
+        if over is not None:
+            name = case.people[person_id].name if person_id in case.people else person_id
+            yield Violation(
+                rule="S9",
+                message=f"{name} watches {over[1]:g} canners at {case.clock(over[0])}; the kitchen allows {limit}.",
+            )
+
+
+def _watch(case: Case, load: Load) -> Iterator[str]:
+    heated, tasks = heat(load), case.of_load(load, TaskKind.WATCH)
+    if heated is None:
+        return
+    if len(tasks) != 1:
+        yield f"it needs one watch; the plan has {len(tasks)}."
+        return
+    if tasks[0].start > heated[0] or tasks[0].end < heated[1] or tasks[0].hands < 1:
+        yield (
+            f"the heat is on from {case.clock(heated[0])} to {case.clock(heated[1])}; the watch runs from "
+            f"{case.clock(tasks[0].start)} to {case.clock(tasks[0].end)} with {tasks[0].hands} hands."
+        )
+
+
+def _watchers(case: Case, load: Load) -> Iterator[str]:
+    heated, tasks = heat(load), case.of_load(load, TaskKind.WATCH)
+    if heated is None or not tasks:
+        return
+    able: list[Assignment] = []
+    for one in _at(case, tasks[0]):
+        problem = _unfit(case, one)
+        if problem is None:
+            able.append(one)
+        else:
+            yield problem
+    gap = first_gap(*heated, [(one.start, one.end) for one in able])
+    if gap is not None:
+        yield f"no trained person is at the canner at {case.clock(gap)}."
+    yield from _handovers(case, load, able)
+
+
+def _at(case: Case, task: Task) -> list[Assignment]:
+    found = [one for one in case.plan.assignments if one.task_id == task.id and one.start < one.end]
+    return sorted(found, key=lambda one: (one.start, one.end))
+
+
+def _unfit(case: Case, one: Assignment) -> str | None:
+    person = case.people.get(one.person_id)
+    if person is None:
+        return f"{one.person_id!r}, who is not among the people, would watch it."
+    if not person.trained:
+        return f"{person.name} watches it from {case.clock(one.start)} and is not trained to run a canner."
+    if person.under_16:
+        return f"{person.name} watches it from {case.clock(one.start)} and is under 16."
+    if not _here(person, one):
+        return f"{person.name} is not here for all of {case.clock(one.start)} to {case.clock(one.end)}."
+    return None
+
+
+def _here(person: Person, one: Assignment) -> bool:
+    return covered(Span(one.start, one.end), person.hours)
+
+
+def _handovers(case: Case, load: Load, watchers: list[Assignment]) -> Iterator[str]:
+    edges = {phase.start for phase in load.phases} | {phase.end for phase in load.phases}
+    for before, after in pairwise(watchers):
+        if before.person_id == after.person_id or after.end <= before.end:
+            continue
+        together = before.end - after.start
+        if together < HANDOVER_MINUTES or not any(after.start <= edge <= before.end for edge in edges):
+            yield (
+                f"the watch is handed over at {case.clock(after.start)} with {max(0, together)} min together; it "
+                f"takes {HANDOVER_MINUTES}, where a phase ends."
+            )
