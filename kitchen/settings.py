@@ -189,7 +189,17 @@ CELERY_BEAT_SCHEDULE = {
         "task": "kitchen.reminders.tasks.sweep_due",
         "schedule": SWEEP_SECONDS,
         "options": {"expires": SWEEP_SECONDS},
-    }
+    },
+    "tend_plan_jobs": {
+        "task": "kitchen.planning.tasks.tend_jobs",
+        "schedule": SWEEP_SECONDS,
+        "options": {"expires": SWEEP_SECONDS},
+    },
+    "expire_offers": {
+        "task": "kitchen.seals.tasks.expire_offers",
+        "schedule": 10 * SWEEP_SECONDS,
+        "options": {"expires": SWEEP_SECONDS},
+    },
 }
 
 DEFAULT_FROM_EMAIL = SERVER_EMAIL = _environment.text("MAIL_FROM") or "kitchen@localhost"

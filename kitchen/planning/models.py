@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from uuid import uuid4
 
 from django.conf import settings
@@ -179,6 +180,17 @@ class Load(models.Model):
 
     def __str__(self) -> str:
         return self.lot_code
+
+
+def lot_code(*, day: HarvestDay, canner: Canner, number: int, foods: Sequence[str]) -> str:
+    """Site, product, year and day of year, canner, load of the day: ``RV-SNABEA-26330-P1-2``.
+
+    The product is made of the first letters of the food's id; a load of several foods says ``MIXED``.
+    """
+    kinds = set(foods)
+    words = foods[0].split("_")[:2] if len(kinds) == 1 else ["mixed"]
+    product = "".join(word[: 3 if len(words) > 1 else 6] for word in words).upper()
+    return f"{day.kitchen.site_code}-{product}-{day.date:%y%j}-{canner.code}-{number}"
 
 
 class LoadPhase(models.Model):

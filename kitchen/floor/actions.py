@@ -1,0 +1,227 @@
+"""Writing the process record, and taking the jars out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from django.db import transaction
+from django.utils import timezone
+
+from kitchen.audit.actions import record, snapshot
+from kitchen.errors import AlreadyDecided, OutOfOrder, TooEarly
+from kitchen.floor.models import EventKind, RunEvent
+from kitchen.floor.queries import standing_events
+from kitchen.floor.rules import Tap, can_follow, check_order, check_tap_time, deviations_in, earliest_out
+from kitchen.members.models import User
+from kitchen.members.rules import Deed, check_may
+from kitchen.planning.loads import correct_load_times, hold_load, move_load
+from kitchen.planning.models import Load, LoadState
+from kitchen.reminders.actions import move_due, schedule_for_load
+
+_INCOMPLETE = "The process record is incomplete"
+
+
+@transaction.atomic
+def record_event(
+    *,
+    load: Load,
+    kind: EventKind,
+    at: datetime,
+    actor: User,
+    reading_psi: float | None = None,
+    note: str = "",
+    corrects: RunEvent | None = None,
+    now: datetime | None = None,
+) -> RunEvent:
+    """Write a line of the process record, or correct one by a further line.
+
+    Refused: a step out of order (rule S4), a time to come. A fact is never refused for breaking a rule: the
+    load goes on hold with the reason (rule S16). For jars out use ``jars_out``.
+    """
+    check_may(actor, load.harvest_day.kitchen, Deed.RUN_LOAD)
+    now = now or timezone.now()
+    load = _locked(load)
+    if corrects is None and kind is EventKind.JARS_OUT:
+        raise OutOfOrder("Jars out is recorded with its own button.", remedy="Use “jars out”.")
+    if corrects is None and load.state not in (LoadState.PLANNED, LoadState.RUNNING):
+        raise OutOfOrder(
+            f"Load {load} is {load.get_state_display().lower()}.", remedy="Correct the line that is wrong."
+        )
+    _check_correction(load, kind, corrects)
+    check_tap_time(load, at, now)
+    new = Tap(kind=kind, at=at, reading_psi=reading_psi)
+    _check_chain(load, [*_taps(load, without=corrects), new])
+    event = _write(load, new, actor, now, note=note, corrects=corrects)
+    if kind is EventKind.LOADED and load.state == LoadState.PLANNED:
+        move_load(load=load, state=LoadState.RUNNING, at=at, actor=actor)
+    _follow(load, actor)
+    return event
+
+
+@transaction.atomic
+def withdraw_event(*, event: RunEvent, actor: User, note: str, now: datetime | None = None) -> RunEvent:
+    """Say that a line was written by mistake. It stays readable, and counts no more.
+
+    Refused for jars out: its reminders are written down; correct its time instead.
+    """
+    load = _locked(event.load)
+    check_may(actor, load.harvest_day.kitchen, Deed.RUN_LOAD)
+    now = now or timezone.now()
+    if event.kind == EventKind.JARS_OUT:
+        raise AlreadyDecided("Jars out cannot be taken back.", remedy="Correct its time instead.")
+    _check_correction(load, EventKind(event.kind), event)
+    _check_chain(load, _taps(load, without=event))
+    tap = Tap(kind=EventKind(event.kind), at=event.at)
+    withdrawal = _write(load, tap, actor, now, note=note, corrects=event, withdraws=True)
+    _follow(load, actor)
+    return withdrawal
+
+
+@transaction.atomic
+def jars_out(
+    *, load: Load, at: datetime, actor: User, deviation: str = "", now: datetime | None = None
+) -> Load:
+    """Record when a load's jars came out, and write down its reminders in the same transaction.
+
+    Refused with ``TooEarly`` before heat off, cool-down and rest are over (rules S4, S5), and with
+    ``OutOfOrder`` when the record before it is incomplete, unless ``deviation`` says what happened: then the
+    jars go on hold (rule S16).
+    """
+    check_may(actor, load.harvest_day.kitchen, Deed.RUN_LOAD)
+    now = now or timezone.now()
+    load = _locked(load)
+    if load.state not in (LoadState.PLANNED, LoadState.RUNNING):
+        raise AlreadyDecided(
+            f"Load {load} is {load.get_state_display().lower()}.", remedy="Correct the recorded time instead."
+        )
+    check_tap_time(load, at, now)
+    before = _taps(load)
+    tap = Tap(kind=EventKind.JARS_OUT, at=at)
+    told = _told_deviations(load, before, tap, deviation.strip())
+    _write(load, tap, actor, now, note=deviation.strip())
+    load = move_load(
+        load=load, state=LoadState.OUT, at=at, actor=actor, process_ended_at=_process_end(before)
+    )
+    hold_load(load=load, deviations=[*told, *deviations_in(load, [*before, tap])], actor=actor)
+    schedule_for_load(load=load, jars_out_at=at)
+    return load
+
+
+def _locked(load: Load) -> Load:
+    """The load as it is now; two tablets tapping at once write one after the other."""
+    loads = Load.objects.select_for_update(of=("self",)).select_related("canner", "harvest_day__kitchen")
+    return loads.get(pk=load.pk)
+
+
+def _taps(load: Load, without: RunEvent | None = None) -> list[Tap]:
+    return [
+        Tap(kind=EventKind(event.kind), at=event.at, reading_psi=event.reading_psi)
+        for event in standing_events(load)
+        if without is None or event.pk != without.pk
+    ]
+
+
+def _check_correction(load: Load, kind: EventKind, corrects: RunEvent | None) -> None:
+    if corrects is None:
+        return
+    if corrects.load_id != load.pk:
+        raise OutOfOrder("That line belongs to another load.", remedy="Correct it on its own run sheet.")
+    if RunEvent.objects.filter(corrects=corrects).exists() or corrects.withdraws:
+        raise AlreadyDecided("That line was corrected before.", remedy="Correct the newest line.")
+    if (corrects.kind == EventKind.JARS_OUT) != (kind is EventKind.JARS_OUT):
+        raise OutOfOrder("Jars out can only be corrected in its time.", remedy="Give the right time.")
+    if load.state == LoadState.CLOSED:
+        raise AlreadyDecided(
+            "The jars of this load are counted; its record is closed.", remedy="Speak to the kitchen's lead."
+        )
+
+
+def _check_chain(load: Load, taps: Sequence[Tap]) -> None:
+    """The steps in the order of the clock.
+
+    A load taken out with gaps in its record may keep the gap before that.
+    """
+    ordered = sorted(taps, key=lambda tap: tap.at)
+    if ordered and ordered[-1].kind is EventKind.JARS_OUT and _INCOMPLETE in load.deviation:
+        ordered.pop()
+    check_order(load.canner, ordered)
+
+
+def _told_deviations(load: Load, before: Sequence[Tap], tap: Tap, told: str) -> list[str]:
+    """What is out of order or too early, each refused unless the operator says what happened."""
+    found: list[str] = []
+    chain = [*before, tap]
+    if [one.kind for one in sorted(chain, key=lambda one: one.at)] != [
+        one.kind for one in chain
+    ] or not can_follow(load.canner, chain):
+        if not told:
+            check_order(load.canner, sorted(chain, key=lambda one: one.at))
+        found.append(f"{_INCOMPLETE}: {told}")
+    earliest = earliest_out(load, _process_end(before))
+    if tap.at < earliest:
+        if not told:
+            zone = load.harvest_day.kitchen.zone
+            raise TooEarly(
+                f"The cool-down and rest of this load end at {earliest.astimezone(zone):%H:%M} (rules S4 and S5).",
+                remedy="Wait. If the jars are out already, say what happened: they go on hold.",
+                earliest=earliest,
+            )
+        early = -((tap.at - earliest).total_seconds() // 60)
+        found.append(f"Jars came out {early:.0f} minutes before cool-down and rest were over: {told}")
+    if told and not found:
+        found.append(told)
+    return found
+
+
+def _process_end(taps: Sequence[Tap]) -> datetime | None:
+    return max((tap.at for tap in taps if tap.kind is EventKind.HEAT_OFF), default=None)
+
+
+def _write(
+    load: Load,
+    tap: Tap,
+    actor: User,
+    now: datetime,
+    *,
+    note: str = "",
+    corrects: RunEvent | None = None,
+    withdraws: bool = False,
+) -> RunEvent:
+    event = RunEvent.objects.create(
+        load=load,
+        kind=tap.kind,
+        at=tap.at,
+        reading_psi=tap.reading_psi,
+        recorded_at=now,
+        recorded_by=actor,
+        note=note,
+        corrects=corrects,
+        withdraws=withdraws,
+    )
+    record(
+        actor=actor,
+        kitchen=load.harvest_day.kitchen,
+        action="withdraw_event" if withdraws else "record_event",
+        subject=event,
+        before=snapshot(corrects, "kind", "at", "reading_psi") if corrects else None,
+        after=snapshot(event, "load", "kind", "at", "reading_psi", "note", "corrects"),
+    )
+    return event
+
+
+def _follow(load: Load, actor: User) -> None:
+    """Let the load follow its record: deviations, and times that a correction changed."""
+    taps = _taps(load)
+    hold_load(load=load, deviations=deviations_in(load, taps), actor=actor)
+    if load.state != LoadState.OUT:
+        return
+    out = max(tap.at for tap in taps if tap.kind is EventKind.JARS_OUT)
+    ended = _process_end(taps)
+    if (out, ended) == (load.jars_out_at, load.process_ended_at):
+        return
+    correct_load_times(load=load, jars_out_at=out, process_ended_at=ended, actor=actor)
+    earliest = earliest_out(load, ended)
+    if out < earliest:
+        hold_load(load=load, deviations=["Jars came out before cool-down and rest were over."], actor=actor)
+    move_due(load=load, jars_out_at=out)

@@ -1,0 +1,359 @@
+"""A harvest day as the planner's question, and the planner's answer as what publishing writes.
+
+Ids are primary keys as text; times become whole minutes since local midnight here, once, and moments again on
+the way back. Rows are read in the order of their keys, so that the same rows always make the same question.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Callable
+from datetime import datetime, time, timedelta
+from functools import cache
+
+from pydantic import TypeAdapter, ValidationError
+
+from kitchen.batches.bridge import holds_meat_or_fish, usual_figures
+from kitchen.batches.models import Batch as BatchRow
+from kitchen.batches.queries import batches_of_day
+from kitchen.equipment.bridge import as_burner, as_canner, as_kettle, as_table
+from kitchen.equipment.models import Canner as CannerRow
+from kitchen.equipment.models import CannerTime
+from kitchen.equipment.queries import canners_of
+from kitchen.errors import BadHarvestDay, PlanOutOfDate
+from kitchen.members.models import Kitchen
+from kitchen.members.queries import confirmed_process_keys, trained_on
+from kitchen.planning.models import HarvestDay
+from kitchen.planning.published import JarsOf, LoadTime, NoPlace, PhaseTime, PlannedDay, ShiftTime
+from kitchen.planning.queries import other_canner_times, standing_jars
+from scheduler.canner import Canner
+from scheduler.digest import day_digest
+from scheduler.errors import DoesNotFit, SchedulerError
+from scheduler.interval import Span, merge, subtract
+from scheduler.jars import JarSize, Pack
+from scheduler.judge import judge
+from scheduler.plan import Load, Plan, TaskKind
+from scheduler.planner import Progress
+from scheduler.planner import plan as make_plan
+from scheduler.problem import Batch, CoolingTable, Day, Person, Policy, TableUse
+from scheduler.rack import arrange
+from scheduler.wall_clock import WallClock, wall_clock
+
+__all__ = [
+    "day_digest",
+    "day_of",
+    "dump_day",
+    "dump_plan",
+    "plan_day",
+    "planned_day",
+    "read_day",
+    "read_plan",
+    "violations_of",
+]
+
+# Where each kind of work is done.
+_STATION: dict[TaskKind, str] = {
+    TaskKind.PREP: "prep",
+    TaskKind.KETTLE: "kettle",
+    TaskKind.FILL: "fill",
+    TaskKind.WATCH: "canner",
+    TaskKind.CLEANING: "prep",
+    TaskKind.COOLING: "cooling",
+}
+
+
+def day_of(row: HarvestDay) -> Day:
+    """The question that a harvest day's rows make. ``BadHarvestDay`` when they contradict each other."""
+    kitchen = row.kitchen
+    try:
+        clock = wall_clock(row.date, kitchen.time_zone)
+        opening = _span(clock, row.opens_at, row.closes_at)
+        return Day(
+            kitchen=kitchen.name,
+            altitude_ft=float(kitchen.altitude_ft),
+            time_zone=kitchen.time_zone,
+            date=row.date,
+            origin=clock.origin,
+            opening=(opening,),
+            canners=_canners(row, clock, opening),
+            burners=tuple(as_burner(burner) for burner in kitchen.burners.order_by("pk")),
+            kettles=tuple(as_kettle(kettle) for kettle in kitchen.kettles.order_by("pk")),
+            tables=_tables(row, clock),
+            people=_people(row, clock),
+            policy=_policy(kitchen, clock),
+            batches=tuple(_batch(batch, clock) for batch in batches_of_day(row.pk)),
+        )
+    except SchedulerError as error:
+        raise BadHarvestDay(error.message, remedy=error.remedy) from error
+
+
+def dump_day(day: Day) -> object:
+    """The question as plain values, to be kept beside its answer."""
+    return _days().dump_python(day, mode="json")
+
+
+def read_day(dumped: object) -> Day:
+    """The question that was kept."""
+    return _days().validate_python(dumped)
+
+
+def dump_plan(plan: Plan) -> object:
+    """The answer as plain values."""
+    return _plans().dump_python(plan, mode="json")
+
+
+def read_plan(dumped: object) -> Plan:
+    """The answer that was kept. ``PlanOutOfDate`` when an older release wrote it in another form."""
+    try:
+        return _plans().validate_python(dumped)
+    except ValidationError as error:
+        raise PlanOutOfDate("This plan was kept in an older form.", remedy="Plan the day again.") from error
+
+
+def plan_day(
+    day: Day,
+    *,
+    seconds: float,
+    seed: int,
+    clock: Callable[[], float],
+    on_progress: Callable[[dict[str, object]], None],
+    should_stop: Callable[[], bool],
+) -> Plan:
+    """Ask the planner. ``on_progress`` gets its newest report as plain values.
+
+    ``BadHarvestDay`` when the planner refuses the day.
+    """
+    try:
+        return make_plan(
+            day,
+            seconds=seconds,
+            seed=seed,
+            clock=clock,
+            on_progress=lambda report: on_progress(_progress().dump_python(report, mode="json")),
+            should_stop=should_stop,
+        )
+    except SchedulerError as error:
+        raise BadHarvestDay(error.message, remedy=error.remedy) from error
+
+
+def violations_of(day: Day, dumped: object) -> tuple[str, ...]:
+    """What the judge says against a kept plan, in words; nothing when it keeps every rule."""
+    return tuple(f"{one.rule}: {one.message}" for one in judge(day, read_plan(dumped)))
+
+
+def planned_day(day: Day, dumped: object) -> PlannedDay:
+    """A kept plan as what publishing writes."""
+    plan = read_plan(dumped)
+    clock = wall_clock(day.date, day.time_zone)
+    tasks = {task.id: task for task in plan.tasks}
+    return PlannedDay(
+        loads=tuple(_load_time(day, load, _fill_start(plan, load), clock) for load in plan.loads),
+        shifts=tuple(
+            ShiftTime(
+                user_id=int(one.person_id),
+                station=_STATION[tasks[one.task_id].kind],
+                task=tasks[one.task_id].kind.value,
+                load_key=tasks[one.task_id].load_id,
+                starts_at=_moment(clock, one.start),
+                ends_at=_moment(clock, one.end),
+            )
+            for one in plan.assignments
+        ),
+        left_out=tuple(
+            NoPlace(
+                batch_id=int(none.batch_id),
+                jars=none.jars,
+                code=none.code,
+                reason=none.reason,
+                remedy=none.remedy,
+            )
+            for none in plan.left_out
+        ),
+    )
+
+
+def _canners(row: HarvestDay, clock: WallClock, opening: Span) -> tuple[Canner, ...]:
+    taken = list(other_canner_times(row).select_related("canner"))
+    return tuple(
+        as_canner(canner, on=row.date, service=_service(canner, taken, clock, opening))
+        for canner in canners_of(row.kitchen)
+    )
+
+
+def _service(canner: CannerRow, taken: list[CannerTime], clock: WallClock, opening: Span) -> tuple[Span, ...]:
+    """The minutes in which neither the canner nor its burner is booked; none for one out of service."""
+    if canner.out_of_service_reason:
+        return ()
+    holes = [
+        _span(clock, one.starts_at, one.ends_at)
+        for one in taken
+        if one.canner_id == canner.pk or one.canner.burner_id == canner.burner_id
+    ]
+    return subtract((opening,), holes)
+
+
+def _tables(row: HarvestDay, clock: WallClock) -> tuple[CoolingTable, ...]:
+    """The cooling tables with the space that loads of other days take (rule S12)."""
+    taken: defaultdict[int | None, list[TableUse]] = defaultdict(list)
+    for load in standing_jars(row).select_related("canner_time"):
+        began = load.jars_out_at or (load.canner_time.ends_at if load.canner_time else row.opens_at)
+        if load.stands_until is not None and load.stands_until > began:
+            use = TableUse(span=_span(clock, began, load.stands_until), area_sq_in=load.stand_area_sq_in)
+            taken[load.cooling_table_id].append(use)
+    return tuple(as_table(table, taken[table.pk]) for table in row.kitchen.cooling_tables.order_by("pk"))
+
+
+def _people(row: HarvestDay, clock: WallClock) -> tuple[Person, ...]:
+    hours: dict[int, list[Span]] = {}
+    for attendance in row.attendances.order_by("user_id", "starts_at"):
+        hours.setdefault(attendance.user_id, []).append(
+            _span(clock, attendance.starts_at, attendance.ends_at)
+        )
+    memberships = row.kitchen.memberships.filter(user_id__in=hours, left_at__isnull=True)
+    trained = trained_on(row.kitchen, row.date)
+    return tuple(
+        Person(
+            id=str(membership.user_id),
+            name=str(membership.user),
+            hours=merge(hours[membership.user_id]),
+            trained=membership.user_id in trained,
+            under_16=membership.under_16,
+        )
+        for membership in memberships.select_related("user").order_by("user_id")
+    )
+
+
+def _policy(kitchen: Kitchen, clock: WallClock) -> Policy:
+    cut_off = kitchen.meat_cut_off
+    return Policy(
+        canners_per_person=kitchen.canners_per_person,
+        fill_wait_limit_minutes=kitchen.fill_wait_limit_minutes,
+        cool_down_minutes=kitchen.cool_down_minutes,
+        share_under_longest=kitchen.share_under_longest,
+        cleaning_minutes=kitchen.cleaning_minutes,
+        cooling_stand_minutes=kitchen.cooling_hold_hours * 60,
+        meat_cut_off=None if cut_off is None else clock.minute(f"{_whole_minute(cut_off):%H:%M}"),
+        loading_minutes=kitchen.loading_minutes,
+        unloading_minutes=kitchen.unloading_minutes,
+        prep_hands=kitchen.prep_hands,
+        fill_hands=kitchen.fill_hands,
+        confirmed_processes=confirmed_process_keys(kitchen),
+    )
+
+
+def _batch(row: BatchRow, clock: WallClock) -> Batch:
+    prep, kettle_minutes = usual_figures(food=row.food_id, pack=row.pack, jar=row.jar)
+    own_prep, own_kettle = row.prep_person_minutes_per_jar, row.kettle_minutes
+    return Batch(
+        id=str(row.pk),
+        member=str(row.member),
+        food_id=row.food_id,
+        pack=Pack(row.pack),
+        jar=JarSize(row.jar),
+        jars=row.jars,
+        arrival=_minute_after(clock, row.arrives_at),
+        pickup=clock.minute_of(row.picks_up_at),
+        prep_person_minutes_per_jar=prep if own_prep is None else own_prep,
+        kettle_minutes=kettle_minutes if own_kettle is None else own_kettle,
+        meat_or_fish=holds_meat_or_fish(row.food_id),
+    )
+
+
+def _fill_start(plan: Plan, load: Load) -> int:
+    """A canner is taken from the first jar filled: it must be ready for it (rule S10)."""
+    fills = [task.start for task in plan.tasks if task.kind is TaskKind.FILL and task.load_id == load.id]
+    return min([load.span.start, *fills])
+
+
+def _load_time(day: Day, load: Load, taken_from: int, clock: WallClock) -> LoadTime:
+    stand = load.stand
+    return LoadTime(
+        key=load.id,
+        canner_id=int(load.canner_id),
+        number=load.number,
+        starts_at=_moment(clock, taken_from),
+        ends_at=_moment(clock, load.span.end),
+        method=load.method,
+        pressure_psi=load.pressure_psi,
+        target_reading_psi=load.target_reading_psi,
+        process_minutes=load.process_minutes,
+        water_jars=load.water_jars,
+        cooling_table_id=int(stand.table_id) if stand else None,
+        stand_area_sq_in=stand.area_sq_in if stand else 0.0,
+        stands_until=_moment(clock, stand.end) if stand else None,
+        phases=tuple(
+            PhaseTime(
+                kind=phase.kind.value,
+                starts_at=_moment(clock, phase.start),
+                ends_at=_moment(clock, phase.end),
+            )
+            for phase in load.phases
+        ),
+        portions=tuple(
+            JarsOf(
+                batch_id=int(portion.batch_id),
+                jars=portion.jars,
+                process_key=portion.process_key,
+                headspace_in=portion.headspace_in,
+                sterilise_jars=portion.sterilise_jars,
+                acid=portion.acid,
+            )
+            for portion in load.portions
+        ),
+        places=_places(day, load),
+    )
+
+
+def _places(day: Day, load: Load) -> tuple[dict[str, float | int | str], ...]:
+    """Where each jar of food stands, for the drawing on the run sheet."""
+    canner = next(canner for canner in day.canners if canner.id == load.canner_id)
+    sizes = {batch.id: batch.jar for batch in day.batches}
+    jars: Counter[JarSize] = Counter()
+    for portion in load.portions:
+        jars[sizes[portion.batch_id]] += portion.jars
+    try:
+        places = arrange(canner, jars, process_minutes=load.process_minutes)
+    except DoesNotFit:
+        return ()
+    return tuple(
+        {
+            "layer": place.layer,
+            "x_in": round(place.x_in, 3),
+            "y_in": round(place.y_in, 3),
+            "diameter_in": place.diameter_in,
+            "jar": place.jar.value,
+        }
+        for place in places
+    )
+
+
+def _span(clock: WallClock, start: datetime, end: datetime) -> Span:
+    """Whole minutes that hold the span, so that nothing taken is ever thought free."""
+    return Span(clock.minute_of(start), _minute_after(clock, end))
+
+
+def _minute_after(clock: WallClock, moment: datetime) -> int:
+    return -((clock.origin - moment) // timedelta(minutes=1))
+
+
+def _moment(clock: WallClock, minute: int) -> datetime:
+    return clock.origin + timedelta(minutes=minute)
+
+
+def _whole_minute(moment: time) -> time:
+    return moment.replace(second=0, microsecond=0)
+
+
+@cache
+def _days() -> TypeAdapter[Day]:
+    return TypeAdapter(Day)
+
+
+@cache
+def _plans() -> TypeAdapter[Plan]:
+    return TypeAdapter(Plan)
+
+
+@cache
+def _progress() -> TypeAdapter[Progress]:
+    return TypeAdapter(Progress)

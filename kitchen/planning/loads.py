@@ -1,0 +1,108 @@
+"""What becomes of a load once it is published: moved on, corrected, put on hold."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.db import transaction
+
+from kitchen.audit.actions import record, snapshot
+from kitchen.equipment.actions import give_up_times
+from kitchen.members.models import User
+from kitchen.planning.models import Load, LoadState
+from kitchen.planning.rules import check_load_may_become
+
+
+@transaction.atomic
+def move_load(
+    *,
+    load: Load,
+    state: LoadState,
+    at: datetime,
+    actor: User | None,
+    process_ended_at: datetime | None = None,
+) -> Load:
+    """Move a load on as the table allows, with the times that go with it. The caller has checked who may."""
+    check_load_may_become(LoadState(load.state), state)
+    before = snapshot(load, "state", "jars_out_at", "process_ended_at")
+    load.state = state
+    match state:
+        case LoadState.OUT:
+            load.jars_out_at = at
+            load.process_ended_at = process_ended_at
+        case LoadState.CLOSED:
+            load.closed_at = at
+        case LoadState.CANCELLED:
+            load.cancelled_at = load.changed_at = at
+            load.sequence += 1
+            give_up_times([load.canner_time] if load.canner_time else [])
+    load.save()
+    record(
+        actor=actor,
+        kitchen=load.harvest_day.kitchen,
+        action=f"load_{state.value}",
+        subject=load,
+        before=before,
+        after=snapshot(load, "state", "jars_out_at", "process_ended_at"),
+    )
+    return load
+
+
+@transaction.atomic
+def correct_load_times(
+    *, load: Load, jars_out_at: datetime | None, process_ended_at: datetime | None, actor: User
+) -> Load:
+    """Follow a corrected line of the process record."""
+    before = snapshot(load, "jars_out_at", "process_ended_at")
+    load.jars_out_at, load.process_ended_at = jars_out_at, process_ended_at
+    load.save(update_fields=["jars_out_at", "process_ended_at"])
+    record(
+        actor=actor,
+        kitchen=load.harvest_day.kitchen,
+        action="correct_load_times",
+        subject=load,
+        before=before,
+        after=snapshot(load, "jars_out_at", "process_ended_at"),
+    )
+    return load
+
+
+@transaction.atomic
+def hold_load(*, load: Load, deviations: list[str], actor: User | None) -> Load:
+    """Rule S16: put a load's jars on hold for what is not written there yet. Nothing is ever taken away."""
+    new = [told for told in deviations if told not in load.deviation]
+    if not new:
+        return load
+    before = snapshot(load, "deviation", "on_hold")
+    load.deviation = "\n".join([*load.deviation.splitlines(), *new])
+    load.on_hold = True
+    load.save(update_fields=["deviation", "on_hold"])
+    record(
+        actor=actor,
+        kitchen=load.harvest_day.kitchen,
+        action="hold_load",
+        subject=load,
+        before=before,
+        after=snapshot(load, "deviation", "on_hold"),
+    )
+    return load
+
+
+@transaction.atomic
+def end_hold(*, load: Load, discarded: bool, actor: User) -> Load:
+    """End a hold, with the jars released or thrown out.
+
+    Called by the lead's decision, which keeps the reason.
+    """
+    before = snapshot(load, "on_hold", "discarded")
+    load.on_hold, load.discarded = False, discarded
+    load.save(update_fields=["on_hold", "discarded"])
+    record(
+        actor=actor,
+        kitchen=load.harvest_day.kitchen,
+        action="end_hold",
+        subject=load,
+        before=before,
+        after=snapshot(load, "on_hold", "discarded"),
+    )
+    return load

@@ -1,0 +1,164 @@
+"""Writing a published plan as rows. What stays the same keeps its row, so that calendars see the same entry.
+
+Called by ``actions.publish_plan`` inside its transaction; shifts are written here too, because one plan is
+one transaction. They are reached through the harvest day, for the rota stands above planning.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from datetime import datetime
+
+from kitchen.batches.actions import set_batch_state
+from kitchen.batches.models import Batch, BatchState
+from kitchen.batches.queries import batches_of_day
+from kitchen.equipment.actions import WantedTime, book_times, give_up_times
+from kitchen.equipment.models import Purpose
+from kitchen.members.models import User
+from kitchen.planning.models import HarvestDay, LeftOut, Load, LoadPhase, LoadPortion, LoadState, lot_code
+from kitchen.planning.published import JarsOf, LoadTime, PlannedDay, ShiftTime
+
+_LOAD_FIELDS = (
+    "method",
+    "pressure_psi",
+    "target_reading_psi",
+    "process_minutes",
+    "water_jars",
+    "cooling_table_id",
+    "stand_area_sq_in",
+    "stands_until",
+)
+_PORTION_FIELDS = ("jars", "process_key", "headspace_in", "sterilise_jars")
+
+
+def write_plan(day: HarvestDay, plan: PlannedDay, *, actor: User | None, at: datetime) -> None:
+    """Put the plan's loads, shifts and left-out jars in the place of what was published before."""
+    loads = _write_loads(day, plan.loads, at)
+    _write_shifts(day, plan.shifts, loads, at)
+    day.left_out.all().delete()
+    LeftOut.objects.bulk_create(
+        LeftOut(
+            harvest_day=day,
+            batch_id=none.batch_id,
+            jars=none.jars,
+            code=none.code,
+            reason=none.reason,
+            remedy=none.remedy,
+        )
+        for none in plan.left_out
+    )
+    placed = {portion.batch_id for load in plan.loads for portion in load.portions}
+    for batch in batches_of_day(day.pk):
+        if batch.pk in placed and batch.state != BatchState.PLANNED:
+            set_batch_state(batch=batch, state=BatchState.PLANNED, actor=actor)
+
+
+def _write_loads(day: HarvestDay, wanted: tuple[LoadTime, ...], at: datetime) -> dict[str, Load]:
+    standing = {
+        (load.canner_id, load.number): load
+        for load in day.loads.filter(state=LoadState.PLANNED).select_related("canner_time")
+    }
+    canners = {canner.pk: canner for canner in day.kitchen.canners.all()}
+    batches = {batch.pk: batch for batch in batches_of_day(day.pk)}
+    give_up_times(load.canner_time for load in standing.values() if load.canner_time)
+    times = book_times(
+        wanted=[
+            WantedTime(canner=canners[one.canner_id], starts_at=one.starts_at, ends_at=one.ends_at)
+            for one in wanted
+        ],
+        purpose=Purpose.LOAD,
+    )
+    written: dict[str, Load] = {}
+    for one, time in zip(wanted, times, strict=True):
+        load = standing.pop((one.canner_id, one.number), None)
+        before = None if load is None else _seen(load)
+        load = load or Load(harvest_day=day, canner=canners[one.canner_id], number=one.number)
+        _fill(load, one, batches)
+        load.canner_time = time
+        load.changed_at = at
+        load.save()
+        _write_phases(load, one)
+        _write_portions(load, one.portions)
+        if before is not None and before != _seen(load):
+            load.sequence += 1
+            load.save(update_fields=["sequence"])
+        written[one.key] = load
+    for load in standing.values():
+        _cancel(load, at)
+    return written
+
+
+def _fill(load: Load, one: LoadTime, batches: dict[int, Batch]) -> None:
+    for name in _LOAD_FIELDS:
+        setattr(load, name, getattr(one, name))
+    load.sterilise_jars = any(portion.sterilise_jars for portion in one.portions)
+    load.places = list(one.places)
+    foods = [batches[portion.batch_id].food_id for portion in one.portions]
+    load.lot_code = lot_code(day=load.harvest_day, canner=load.canner, number=load.number, foods=foods)
+
+
+def _write_phases(load: Load, one: LoadTime) -> None:
+    load.phases.all().delete()
+    LoadPhase.objects.bulk_create(
+        LoadPhase(load=load, kind=phase.kind, starts_at=phase.starts_at, ends_at=phase.ends_at)
+        for phase in one.phases
+    )
+
+
+def _write_portions(load: Load, wanted: tuple[JarsOf, ...]) -> None:
+    standing = {portion.batch_id: portion for portion in load.portions.all()}
+    for one in wanted:
+        portion = standing.pop(one.batch_id, None) or LoadPortion(load=load, batch_id=one.batch_id)
+        for name in _PORTION_FIELDS:
+            setattr(portion, name, getattr(one, name))
+        portion.acid = list(one.acid)
+        portion.save()
+    for portion in standing.values():
+        portion.delete()
+
+
+def _cancel(load: Load, at: datetime) -> None:
+    load.state = LoadState.CANCELLED
+    load.cancelled_at = load.changed_at = at
+    load.sequence += 1
+    load.save(update_fields=["state", "cancelled_at", "changed_at", "sequence"])
+
+
+def _seen(load: Load) -> tuple[object, ...]:
+    """What people see of a load: when any of it changes, its calendar entry has a new sequence."""
+    phases = tuple(load.phases.order_by("starts_at").values_list("kind", "starts_at", "ends_at"))
+    portions = tuple(load.portions.order_by("batch").values_list("batch", *_PORTION_FIELDS))
+    return (*(getattr(load, name) for name in _LOAD_FIELDS[:4]), load.lot_code, phases, portions)
+
+
+def _write_shifts(
+    day: HarvestDay, wanted: tuple[ShiftTime, ...], loads: dict[str, Load], at: datetime
+) -> None:
+    """A shift keeps its row while the same person does the same work for the same load."""
+    standing = defaultdict(list)
+    for shift in day.shifts.filter(cancelled_at__isnull=True).order_by("starts_at", "pk"):
+        standing[shift.user_id, shift.station, shift.task, shift.load_id].append(shift)
+    for one in sorted(wanted, key=lambda shift: (shift.starts_at, shift.user_id)):
+        load = loads[one.load_key]
+        kept = standing[one.user_id, one.station, one.task, load.pk]
+        if not kept:
+            day.shifts.create(
+                user_id=one.user_id,
+                station=one.station,
+                task=one.task,
+                load=load,
+                starts_at=one.starts_at,
+                ends_at=one.ends_at,
+                changed_at=at,
+            )
+            continue
+        shift = kept.pop(0)
+        if (shift.starts_at, shift.ends_at) != (one.starts_at, one.ends_at):
+            shift.starts_at, shift.ends_at = one.starts_at, one.ends_at
+            shift.sequence += 1
+            shift.changed_at = at
+            shift.save(update_fields=["starts_at", "ends_at", "sequence", "changed_at"])
+    for shift in (shift for left in standing.values() for shift in left):
+        shift.cancelled_at = shift.changed_at = at
+        shift.sequence += 1
+        shift.save(update_fields=["cancelled_at", "changed_at", "sequence"])

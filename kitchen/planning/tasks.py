@@ -1,0 +1,22 @@
+"""Planning by a worker. A job runs once, however often its message comes."""
+
+from __future__ import annotations
+
+import time
+
+from celery import shared_task
+
+from kitchen.planning import jobs
+from kitchen.planning.running import run_job
+
+
+@shared_task
+def run_plan_job(job_id: int) -> bool:
+    """Make the plan that a job asks for. False when another worker has it, or it no longer waits."""
+    return run_job(job_id, clock=time.monotonic)
+
+
+@shared_task
+def tend_jobs() -> int:
+    """Hint again at jobs that wait, and give up those whose worker died."""
+    return jobs.tend_jobs()
