@@ -13,7 +13,7 @@ from scheduler.jars import SHAPES, JarSize
 from scheduler.problem import Batch, Day, StationKind
 from scheduler.rack import fits
 from scheduler.search.minutes import beginnings, block, first_from, shifted
-from scheduler.search.options import Option, Options, most_hands
+from scheduler.search.options import Option, Options, cycle_with, most_hands
 from scheduler.search.resources import Resources, Watcher
 from scheduler.work import prep_minutes
 
@@ -220,6 +220,8 @@ class _State:
         ours, theirs = SHAPES[other.jar], SHAPES[first.jar]
         if ours.diameter_in > theirs.diameter_in or ours.height_in > theirs.height_in:
             return False
+        if first.jar is not other.jar and not self._as_slow(load.option, (first.jar, other.jar)):
+            return False
         if load.option.family == option.family:
             return True
         method, pressure_psi, minutes = option.family
@@ -228,6 +230,11 @@ class _State:
             and load.option.family[:2] == (method, pressure_psi)
             and minutes <= load.option.family[2]
         )
+
+    def _as_slow(self, option: Option, jars: tuple[JarSize, ...]) -> bool:
+        """True when the load's cycle is long enough for these sizes together (rules S4 and S5)."""
+        together = cycle_with(self.day, option.canner, option.process, jars)
+        return together.phases == option.cycle.phases
 
     def _piece(self, load: Placed, batch: int, option: Option, jars: int) -> Piece | None:
         room = min(jars, load.option.jars - sum(piece.jars for piece in load.pieces))

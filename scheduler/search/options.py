@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from scheduler.canner import Canner, check_gauge, target_reading_psi
 from scheduler.cycle import Cycle, cycle_for
 from scheduler.errors import CannerOutOfService, DoesNotFit, NoPublishedProcess, SchedulerError
-from scheduler.jars import SHAPES
+from scheduler.jars import SHAPES, JarSize
 from scheduler.printed_process import Process
 from scheduler.problem import Batch, Day, StationKind
 from scheduler.process import find_processes
@@ -102,15 +102,7 @@ def _options(day: Day, index: int, batch: Batch, number: int, why: list[str]) ->
 def _option(day: Day, index: int, batch: Batch, number: int, process: Process) -> Option:
     canner = day.canners[number]
     jars = _most_jars(day, batch, canner, process)
-    cycle = cycle_for(
-        canner,
-        next(burner for burner in day.burners if burner.id == canner.burner_id),
-        process,
-        batch.jar,
-        cool_down_setting_minutes=day.policy.cool_down_minutes,
-        loading_minutes=day.policy.loading_minutes,
-        unloading_minutes=day.policy.unloading_minutes,
-    )
+    cycle = cycle_with(day, number, process, (batch.jar,))
     hands = min(day.policy.fill_hands, most_hands(day, StationKind.FILL))
     reading = None if process.pressure_psi is None else target_reading_psi(canner, process.pressure_psi)
     limit = day.policy.fill_wait_limit_minutes - day.policy.loading_minutes
@@ -147,6 +139,20 @@ def _most_jars(day: Day, batch: Batch, canner: Canner, process: Process) -> int:
         return jars
     largest_qt = max((kettle.volume_qt for kettle in day.kettles), default=0.0)
     return min(jars, int(largest_qt / SHAPES[batch.jar].volume_qt + 1e-9))
+
+
+def cycle_with(day: Day, canner: int, process: Process, jars: tuple[JarSize, ...]) -> Cycle:
+    """The cycle of a load on this canner under the kitchen's policy, with these sizes of jar in it."""
+    vessel = day.canners[canner]
+    return cycle_for(
+        vessel,
+        next(burner for burner in day.burners if burner.id == vessel.burner_id),
+        process,
+        jars,
+        cool_down_setting_minutes=day.policy.cool_down_minutes,
+        loading_minutes=day.policy.loading_minutes,
+        unloading_minutes=day.policy.unloading_minutes,
+    )
 
 
 def most_hands(day: Day, kind: StationKind) -> int:
