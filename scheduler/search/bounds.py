@@ -179,7 +179,10 @@ def _group_lateness(day: Day, group: Sequence[_Need]) -> int:
 
 
 def _last_out(day: Day, groups: Sequence[Sequence[_Need]]) -> Bound:
-    best = Bound(max(need.alone_out for group in groups for need in group), "the longest batch alone")
+    longest = max((need for group in groups for need in group), key=lambda need: need.alone_out)
+    best = Bound(
+        longest.alone_out, f"batch {day.batches[longest.batch].id} in turn on {_names(day, [longest])}"
+    )
     for group in groups:
         machines = _machines(day, group)
         for release in sorted({need.ready for need in group}):
