@@ -27,7 +27,8 @@ def as_burner(row: models.Burner) -> vessel.Burner:
 
 def as_canner(row: models.Canner, *, on: date, service: tuple[Span, ...]) -> vessel.Canner:
     """The canner on a day, with its newest gauge check up to then and the minutes in which it is free."""
-    check = newest_check(row, on) if row.kind == models.CannerKind.DIAL else None
+    # A canner about to be added has no checks to look for.
+    check = newest_check(row, on) if row.pk and row.kind == models.CannerKind.DIAL else None
     return vessel.Canner(
         id=str(row.pk),
         name=row.name,
@@ -62,12 +63,15 @@ def as_table(row: models.CoolingTable, taken: Iterable[TableUse]) -> CoolingTabl
 
 def check_canner_fields(row: models.Canner) -> None:
     """Refuse measures, counts or minutes that the planner refuses."""
+    unknown = {*row.own_counts, *row.own_cool_down_minutes} - set(JarSize)
+    if unknown:
+        raise BadSetting(
+            f"No jar is called {', '.join(sorted(unknown))}.", remedy=f"Choose from: {', '.join(JarSize)}."
+        )
     try:
         as_canner(row, on=date.min, service=())
     except BadDay as error:
         raise BadSetting(error.message, remedy=error.remedy) from error
-    except ValueError as error:
-        raise BadSetting(str(error), remedy=f"Name jars as one of: {', '.join(JarSize)}.") from error
 
 
 def check_burner_fields(row: models.Burner) -> None:

@@ -5,11 +5,13 @@ from __future__ import annotations
 from datetime import date, datetime, time
 from itertools import pairwise
 
+from django.contrib.auth.password_validation import validate_password
+from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
 from kitchen.audit.actions import record, snapshot
-from kitchen.errors import BadMembership, BadSetting
+from kitchen.errors import BadMembership, BadSetting, NotAllowed
 from kitchen.members.models import (
     CannerTraining,
     ConfirmedProcess,
@@ -143,6 +145,20 @@ def add_member(
         check_fields(user)
         user.save()
     return _join(kitchen=kitchen, user=user, role=role, under_16=under_16, actor=actor)
+
+
+@transaction.atomic
+def set_password(*, user: User, password: str, actor: User | None) -> None:
+    """Give a person a password, for oneself or from the command line. The password itself is not recorded."""
+    if actor is not None and actor.pk != user.pk:
+        raise NotAllowed("A password is set by its own person.", remedy=f"Let {user} set it.")
+    try:
+        validate_password(password, user)
+    except ValidationError as error:
+        raise BadSetting(" ".join(error.messages), remedy="Choose another password.") from error
+    user.set_password(password)
+    user.save(update_fields=["password"])
+    record(actor=actor, kitchen=None, action="set_password", subject=user)
 
 
 @transaction.atomic
