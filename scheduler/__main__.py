@@ -13,6 +13,10 @@ from scheduler.commands.arguments import DONE, MISUSED
 COMMANDS: Mapping[str, str] = {
     "process": "the published process for a food, pack, jar, canner and altitude",
     "foods": "the foods with published processes",
+    "plan": "the planned day of a day file: loads, people, what is left out, how good it is",
+    "judge": "every rule that a plan breaks",
+    "schema": "the JSON Schema of a day file",
+    "bench": "how the planner does on made-up days, against simple rules and proven bounds",
 }
 """Each command and what it answers. A command's module has its name and lies in ``scheduler.commands``; it is imported
 only when asked for, so that looking up a process never waits for the planner to load."""
