@@ -70,7 +70,7 @@ def check_deviations(case: Case) -> Iterator[Violation]:
         broken.setdefault(violation.load_id, violation.rule)
     for load in case.plan.loads:
         if not load.on_hold and (load.deviation is not None or load.id in broken):
-            why = load.deviation or f"rule {broken[load.id]}"
+            why = load.deviation or f"rule {broken.get(load.id, 'not named')}"
             yield Violation(
                 rule="S16",
                 message=f"Load {load.id} broke a rule ({why}); its jars must be on hold until the lead decides.",

@@ -11,7 +11,7 @@ from datetime import UTC, date, datetime
 from scheduler.canner import Burner, Canner
 from scheduler.canner_kind import CannerKind
 from scheduler.caution import CAUTION
-from scheduler.cycle import Cycle, cycle_for
+from scheduler.cycle import Cycle, PhaseKind, cycle_for
 from scheduler.digest import day_digest
 from scheduler.interval import Span
 from scheduler.jars import SHAPES, JarSize, Pack
@@ -138,10 +138,11 @@ def make_day(**changes: object) -> Day:
 
 
 def make_plan(day: Day) -> Plan:
-    """A plan for ``make_day`` that breaks no rule."""
+    """A plan that breaks no rule: the first batch in the first canner, the second in the second."""
+    (beans, tomatoes), (grey, blue) = day.batches[:2], day.canners[:2]
     loads = (
-        make_load(day, "L1", GREY, BEANS, loading=175),
-        make_load(day, "L2", BLUE, TOMATOES, loading=205),
+        make_load(day, "L1", grey, beans, loading=175),
+        make_load(day, "L2", blue, tomatoes, loading=205),
     )
     tasks = (
         *_tasks(loads[0], fill=165, prep=(120, 155)),
@@ -169,6 +170,68 @@ def with_levels(day: Day, plan: Plan) -> Plan:
         for (name, unit), value in zip(LEVELS, values, strict=True)
     )
     return replace(plan, levels=tuple(levels))
+
+
+def restated(day: Day, plan: Plan) -> Plan:
+    """The same plan as its planner would state it for ``day``: what is planted elsewhere stands alone."""
+    return with_levels(day, replace(plan, day_digest=day_digest(day)))
+
+
+def change_load(plan: Plan, load_id: str, /, **changes: object) -> Plan:
+    """The plan with fields of one load changed."""
+    loads = (
+        replace(load, **changes) if load.id == load_id else load  # type: ignore[arg-type]  # As for make_day.
+        for load in plan.loads
+    )
+    return replace(plan, loads=tuple(loads))
+
+
+def change_portion(plan: Plan, load_id: str, /, **changes: object) -> Plan:
+    """The plan with fields of a load's first portion changed."""
+    first, *others = plan.load(load_id).portions
+    changed = replace(first, **changes)  # type: ignore[arg-type]  # As for make_day.
+    return change_load(plan, load_id, portions=(changed, *others))
+
+
+def change_task(plan: Plan, task_id: str, /, **changes: object) -> Plan:
+    """The plan with fields of one task changed; whoever is at it follows its times."""
+    tasks = {task.id: task for task in plan.tasks}
+    changed = replace(tasks[task_id], **changes)  # type: ignore[arg-type]  # As for make_day.
+    assignments = (
+        replace(one, start=changed.start, end=changed.end) if one.task_id == task_id else one
+        for one in plan.assignments
+    )
+    tasks[task_id] = changed
+    return replace(plan, tasks=tuple(tasks.values()), assignments=tuple(assignments))
+
+
+def change_assignment(plan: Plan, task_id: str, person_id: str, /, **changes: object) -> Plan:
+    """The plan with fields of one person's time at a task changed."""
+    assignments = (
+        replace(one, **changes)  # type: ignore[arg-type]  # As for make_day.
+        if (one.task_id, one.person_id) == (task_id, person_id)
+        else one
+        for one in plan.assignments
+    )
+    return replace(plan, assignments=tuple(assignments))
+
+
+def move_edge(plan: Plan, load_id: str, kind: PhaseKind, minutes: int) -> Plan:
+    """The plan with the end of one phase and the start of the next moved; the load is as long as before."""
+    phases = list(plan.load(load_id).phases)
+    index = next(number for number, phase in enumerate(phases) if phase.kind is kind)
+    phases[index] = replace(phases[index], end=phases[index].end + minutes)
+    phases[index + 1] = replace(phases[index + 1], start=phases[index + 1].start + minutes)
+    return change_load(plan, load_id, phases=tuple(phases))
+
+
+def without_task(plan: Plan, task_id: str) -> Plan:
+    """The plan without a task and without the people at it."""
+    return replace(
+        plan,
+        tasks=tuple(task for task in plan.tasks if task.id != task_id),
+        assignments=tuple(one for one in plan.assignments if one.task_id != task_id),
+    )
 
 
 def process_of(day: Day, canner: Canner, batch: Batch) -> Process:
@@ -263,12 +326,16 @@ def _tasks(load: Load, *, fill: int, prep: tuple[int, int], kettle: int | None =
     )
 
 
-_WHO: dict[TaskKind, tuple[str, ...]] = {
-    TaskKind.PREP: ("ben", "dina"),
-    TaskKind.FILL: ("ben", "dina"),
-    TaskKind.WATCH: ("ada",),
-    TaskKind.COOLING: ("cleo",),
-    TaskKind.KETTLE: ("cleo",),
+_WHO: dict[str, tuple[str, ...]] = {
+    "L1-prep": ("ben", "dina"),
+    "L1-fill": ("ben", "dina"),
+    "L1-watch": ("ada",),
+    "L1-cooling": ("ben",),
+    "L2-prep": ("ben", "dina"),
+    "L2-kettle": ("cleo",),
+    "L2-fill": ("ben", "dina"),
+    "L2-watch": ("ada",),
+    "L2-cooling": ("cleo",),
 }
 
 
@@ -276,5 +343,5 @@ def _assignments(tasks: tuple[Task, ...]) -> tuple[Assignment, ...]:
     return tuple(
         Assignment(task_id=task.id, person_id=person_id, start=task.start, end=task.end)
         for task in tasks
-        for person_id in _WHO[task.kind]
+        for person_id in _WHO[task.id]
     )
