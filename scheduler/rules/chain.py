@@ -31,7 +31,8 @@ def check_waiting(case: Case) -> Iterator[Violation]:
                 load_id=load.id,
             )
         for other in case.on_canner(canner.id):
-            if other is not load and other.phases[0].start <= fill.start < other.jars_out:
+            taken = case.taken(other)
+            if other is not load and taken is not None and taken[0] <= fill.start < taken[1]:
                 yield Violation(
                     rule="S10",
                     message=f"Load {load.id}: filling begins at {case.clock(fill.start)}, but {canner.name} is ready "

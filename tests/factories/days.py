@@ -148,18 +148,20 @@ def make_plan(day: Day) -> Plan:
         *_tasks(loads[0], fill=165, prep=(120, 155)),
         *_tasks(loads[1], fill=195, prep=(155, 163), kettle=170),
     )
-    plan = Plan(
-        day_digest=day_digest(day),
-        loads=loads,
-        tasks=tasks,
-        assignments=_assignments(tasks),
-        left_out=(),
-        levels=(),
-        warnings=(),
-        caution=CAUTION,
-        provenance=Provenance(planner="by hand", seed=0, iterations=0, stopped_because="finished"),
+    return _plan(day, loads, tasks)
+
+
+def make_plan_on_one_canner(day: Day, *, filled_after: int) -> Plan:
+    """Both batches, raw packs, in the first canner; the second is filled so many minutes after the first is out."""
+    (early, late), canner = day.batches[:2], day.canners[0]
+    first = make_load(day, "L1", canner, early, loading=175)
+    fill = first.jars_out + filled_after
+    second = replace(make_load(day, "L2", canner, late, loading=fill + 10), number=2)
+    tasks = (
+        *_tasks(first, fill=165, prep=(120, 155)),
+        *_tasks(second, fill=fill, prep=(155, 163)),
     )
-    return with_levels(day, plan)
+    return _plan(day, (first, second), tasks)
 
 
 def with_levels(day: Day, plan: Plan) -> Plan:
@@ -287,6 +289,21 @@ def leave_out(batch: Batch, jars: int) -> LeftOut:
         reason="No canner is free before closing.",
         remedy="Open longer.",
     )
+
+
+def _plan(day: Day, loads: tuple[Load, ...], tasks: tuple[Task, ...]) -> Plan:
+    plan = Plan(
+        day_digest=day_digest(day),
+        loads=loads,
+        tasks=tasks,
+        assignments=_assignments(tasks),
+        left_out=(),
+        levels=(),
+        warnings=(),
+        caution=CAUTION,
+        provenance=Provenance(planner="by hand", seed=0, iterations=0, stopped_because="finished"),
+    )
+    return with_levels(day, plan)
 
 
 def _phases(day: Day, canner: Canner, process: Process, jar: JarSize, loading: int) -> tuple[Phase, ...]:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from scheduler.interval import Span
-from scheduler.judge import judge
+from scheduler.judge import Violation, judge
 from scheduler.plan import Assignment, Plan, Task, TaskKind
 from scheduler.problem import CoolingTable, Kettle, Policy
 from tests.factories.days import (
@@ -18,6 +18,7 @@ from tests.factories.days import (
     leave_out,
     make_day,
     make_plan,
+    make_plan_on_one_canner,
     restated,
     without_task,
 )
@@ -417,3 +418,34 @@ def test_yesterdays_jars_count_only_as_long_as_they_stand() -> None:
     tight = CoolingTable(id="oak", name="Oak table", area_sq_in=402.0, taken=yesterday)
     day = make_day(tables=(tight,))
     assert judge(day, make_plan(day)) == ()
+
+
+LATE = replace(BEANS, id="late", prep_person_minutes_per_jar=2.0)
+AFTER_BEANS = make_day(batches=(BEANS, LATE), tables=(replace(make_day().tables[0], area_sq_in=1000.0),))
+AFTER_MEAT = replace(AFTER_BEANS, batches=(STEW, LATE))
+
+
+def test_the_next_load_may_be_filled_the_minute_the_canner_is_free() -> None:
+    assert judge(AFTER_BEANS, make_plan_on_one_canner(AFTER_BEANS, filled_after=0)) == ()
+
+
+def test_the_next_load_is_not_filled_a_minute_before_the_canner_is_free() -> None:
+    found = judge(AFTER_BEANS, make_plan_on_one_canner(AFTER_BEANS, filled_after=-1))
+    assert ("S10", "Load L2: filling begins at 10:46, but Old Grey is ready at 10:47.") in _said(found)
+    assert {violation.rule for violation in found} == {"S10", "burner", "people"}
+
+
+def test_after_meat_the_next_load_is_filled_when_the_cleaning_ends() -> None:
+    plan = cleaned(make_plan_on_one_canner(AFTER_MEAT, filled_after=15))
+    assert judge(AFTER_MEAT, restated(AFTER_MEAT, plan)) == ()
+
+
+def test_after_meat_the_next_load_is_not_filled_before_the_cleaning_ends() -> None:
+    plan = cleaned(make_plan_on_one_canner(AFTER_MEAT, filled_after=14))
+    found = judge(AFTER_MEAT, restated(AFTER_MEAT, plan))
+    assert ("S15", "Load L1: load L2 is filled from 12:06, before the cleaning ends.") in _said(found)
+    assert {violation.rule for violation in found} == {"S15", "people"}
+
+
+def _said(found: tuple[Violation, ...]) -> list[tuple[str, str]]:
+    return [(violation.rule, violation.message) for violation in found]
