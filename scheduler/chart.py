@@ -36,6 +36,8 @@ _LEGEND_GAP = 22
 # Mean widths of a sans-serif's letters at 12 and at 11 units.
 _LETTER_WIDTH = 6.4
 _SMALL_LETTER_WIDTH = 5.7
+# A caption has nothing to run into but the next one, so it may be reckoned closer.
+_CAPTION_LETTER_WIDTH = 5.4
 # Fewer letters than this before an ellipsis say nothing.
 _LEAST_LETTERS = 8
 
@@ -218,7 +220,7 @@ class _Drawing:
         for load_id in dict.fromkeys(bar.load_id for bar in row.bars):
             bars = [bar for bar in row.bars if bar.load_id == load_id]
             start, end = min(bar.start for bar in bars), max(bar.end for bar in bars)
-            text = _fitting(bars[0].text, (end - start) * self._frame.scale - 6, _SMALL_LETTER_WIDTH)
+            text = _fitting(bars[0].text, (end - start) * self._frame.scale - 3, _CAPTION_LETTER_WIDTH)
             if text:
                 yield _text(self._frame.x(start), y, text, 'font-size="11" class="day-chart-load"')
 

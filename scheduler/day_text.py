@@ -96,7 +96,8 @@ class _DayText:
     def levels(self) -> Iterator[str]:
         made = self._plan.provenance
         yield "HOW GOOD"
-        for level in self._plan.levels:
+        # Without a load, only how many jars are left out means anything.
+        for level in self._plan.levels if self._plan.loads else self._plan.levels[:1]:
             yield level_words(level, self._clock)
         tries = _counted(made.iterations, "try", "tries")
         yield f"made by: {made.planner}, seed {made.seed}, {tries}; {made.stopped_because}"

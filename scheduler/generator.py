@@ -59,7 +59,7 @@ _SCALES = {
     Size.S: _Scale(batches=6, canners=2, people=5, days=1, most_quarts=18),
     Size.M: _Scale(batches=20, canners=6, people=15, days=1, most_quarts=22),
     Size.L: _Scale(batches=60, canners=12, people=36, days=1, most_quarts=18),
-    Size.XL: _Scale(batches=200, canners=20, people=48, days=3, most_quarts=22),
+    Size.XL: _Scale(batches=200, canners=20, people=48, days=3, most_quarts=18),
 }
 
 # The first two serve every food below, so even the smallest kitchen refuses none.

@@ -49,6 +49,14 @@ def test_every_left_out_jar_is_named_with_its_reason() -> None:
         assert " ".join(left.remedy.split()) in text
 
 
+def test_a_day_without_a_load_claims_nothing_but_what_is_left_out() -> None:
+    text = (DAYS / "tiny.toml").read_text(encoding="utf-8").replace('"applesauce"', '"berry_jam"')
+    day = read_day(text)
+    said = day_text(day, simple_rules(day)["first come"])
+    assert "HOW GOOD\njars left out: 8 jars; proven best (no process or no time)\nmade by: " in said
+    assert "8 of 8 pint jars of Berry jam" in said
+
+
 @pytest.mark.parametrize(
     ("level", "words"),
     [
