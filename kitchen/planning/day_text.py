@@ -30,9 +30,10 @@ def _loads(day: HarvestDay) -> Iterator[str]:
             yield f"  {load.number}. {_process(load)}, lot {load.lot_code}"
             for portion in load.portions.all():
                 batch = portion.batch
-                jar = batch.get_jar_display().lower()
-                yield f"     {portion.jars} {jar} of {batch.food_name}, {batch.pack} pack, for {batch.member}"
-                yield from (f"       add {dose}" for dose in portion.acid)
+                jars = f"{portion.jars} {batch.get_jar_display().lower()} jars"
+                yield f"     {jars} of {batch.food_name}, {batch.pack} pack, for {batch.member}"
+                if portion.acid:
+                    yield f"       in each jar: {' or '.join(portion.acid)}"
             if load.water_jars:
                 yield f"     {load.water_jars} jars of water to fill up"
             phases = load.phases.all()

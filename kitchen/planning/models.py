@@ -215,9 +215,9 @@ class LoadPhase(models.Model):
 
 
 class LoadPortion(models.Model):
-    """The jars of one batch in a load.
+    """The jars of one batch in a load. ``process_key`` names the printed row of the published tables.
 
-    ``process_key`` names the printed row; ``acid`` says what each jar needs (rule S14).
+    ``acid`` lists the ways to acidify one jar, any one of them; empty when the food needs none (rule S14).
     """
 
     uuid = models.UUIDField(default=uuid4, unique=True, editable=False)
