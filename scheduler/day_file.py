@@ -32,13 +32,12 @@ from scheduler.problem import (
 from scheduler.process import Process, check_altitude, find_processes
 from scheduler.rack import capacity
 from scheduler.toml_lines import Path, TomlLines
-from scheduler.wall_clock import WallClock, wall_clock
+from scheduler.wall_clock import WallClock, check_year, wall_clock
 from scheduler.work import Work, usual_work
 from scheduler.yields import jars_from, units_for
 
 # Typing guards, not figures of the trade.
 MOST_LETTERS = 1_000_000
-_YEARS = range(2000, 2101)
 _MINUTES = range(-7 * 24 * 60, 14 * 24 * 60 + 1)
 
 _TOML_LINE = re.compile(r" ?\(at (?:line (?P<line>\d+), column \d+|end of document)\)")
@@ -123,10 +122,7 @@ class _Reader:
     def _read_clock(self) -> WallClock:
         kitchen = self._tables.kitchen
         with refused_at(self._lines, ("kitchen", "date")):
-            if kitchen.date.year not in _YEARS:
-                raise BadDay(
-                    f"The date is {kitchen.date}.", remedy=f"Give a year from {_YEARS[0]} to {_YEARS[-1]}."
-                )
+            check_year(kitchen.date)
         with refused_at(self._lines, ("kitchen", "time_zone")):
             return wall_clock(kitchen.date, kitchen.time_zone)
 

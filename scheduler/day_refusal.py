@@ -27,7 +27,7 @@ _REMEDIES: Mapping[str, str] = {
     "bool_type": "Write true or false, without quotes.",
     "date_type": "Write a date without quotes, for instance 2026-09-05.",
     "list_type": "Write it as a list, in [ ].",
-    "dict_type": "Write it as a table, for instance { pint = 8 }.",
+    "dict_type": "Write it as a table, for instance {{ pint = 8 }}.",
     "string_pattern_mismatch": "Use letters, digits, hyphens, dots and underscores, without spaces.",
     "string_too_short": "Write at least one letter.",
     "string_too_long": "Write it shorter: at most {max_length} letters.",
@@ -83,8 +83,11 @@ def _explain(error: ErrorDetails, tables: type[BaseModel]) -> tuple[str, str]:
         choices = _choices(path, tables)
         what = f"a key of {_where(path[:-2])}" if path[-1] == "[key]" else _named(path)
         return f"{value} is not known as {what}.", f"Choose one of {', '.join(choices)}."
-    remedy = _REMEDIES.get(kind, f"{error['msg']}.").format(**error.get("ctx", {}))
-    return f"{_named(path)} is {value}.", remedy
+    remedy = _REMEDIES.get(kind)
+    return (
+        f"{_named(path)} is {value}.",
+        remedy.format(**error.get("ctx", {})) if remedy else f"{error['msg']}.",
+    )
 
 
 def _unknown_key(path: Path, tables: type[BaseModel]) -> tuple[str, str]:

@@ -13,6 +13,9 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from scheduler.errors import BadDay
 
+# A typing guard, with room for every zone's offset.
+YEARS = range(2000, 2101)
+
 _WRITTEN = re.compile(
     r"(?:(?P<date>\d{4}-\d{2}-\d{2})[ T])?(?P<hour>\d{2}):(?P<minute>\d{2})(?: ?(?P<offset>[+-]\d{2}:\d{2}))?"
 )
@@ -75,9 +78,12 @@ class WallClock:
             start = date.fromisoformat(day) if day else self.day
             ends_day = (hour, minute) == (24, 0)
             clock = time() if ends_day else time(hour, minute)
-            return datetime.combine(start + timedelta(days=ends_day), clock)
+            local = datetime.combine(start + timedelta(days=ends_day), clock)
         except (ValueError, OverflowError):
             raise BadDay(f"{written!r} is not a time.", remedy=_HOW_TO_WRITE) from None
+        if local.year not in YEARS:
+            raise BadDay(f"{written!r} is not a time of our days.", remedy=_HOW_TO_WRITE)
+        return local
 
     def _moments(self, local: datetime) -> list[datetime]:
         """None, one or two moments at which the clock on the wall shows this."""
@@ -91,7 +97,11 @@ class WallClock:
 
 
 def wall_clock(day: date, time_zone: str) -> WallClock:
-    """The clock of this zone on this day. Refused, with ``BadDay``: a zone that is not in the time zone database."""
+    """The clock of this zone on this day.
+
+    Refused, with ``BadDay``: a zone that is not in the time zone database, a year outside ``YEARS``.
+    """
+    check_year(day)
     try:
         zone = ZoneInfo(time_zone)
     except (ZoneInfoNotFoundError, ValueError, OSError):
@@ -100,6 +110,12 @@ def wall_clock(day: date, time_zone: str) -> WallClock:
             remedy='Use a name of the time zone database, for instance "America/Denver".',
         ) from None
     return WallClock(day=day, zone=zone)
+
+
+def check_year(day: date) -> None:
+    """``BadDay`` when the year lies outside ``YEARS``."""
+    if day.year not in YEARS:
+        raise BadDay(f"The date is {day}.", remedy=f"Give a year from {YEARS[0]} to {YEARS[-1]}.")
 
 
 def _one_of(written: str, moments: list[datetime], offset: str | None) -> datetime:

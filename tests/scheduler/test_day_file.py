@@ -6,6 +6,8 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from scheduler.canner import GAS_EFFICIENCY, Canner, check_gauge
 from scheduler.canner_kind import CannerKind
@@ -218,6 +220,8 @@ WRONG = [
         "Write a number, without quotes.",
     ),
     ("altitude_ft = 1500", "altitude_ft = nan", None, "altitude_ft of [kitchen] is nan.", "an ordinary number"),
+    ("own_counts = { pint = 9 }", "own_counts = 9", None, "own_counts of [[canner]] 1 is 9.", "for instance { pint = 8 }"),
+    ('closes = "18:00"', 'closes = "9999-12-31 23:59"', None, "is not a time of our days.", 'Write "09:30"'),
     ("power_w = 3500", "power_w = 3500.5", None, "power_w of [[burner]] 1 is 3500.5.", "Write a whole number"),
     ("trained = true", "trained = 1", None, "trained of [[person]] 1 is 1.", "Write true or false"),
     ("date = 2026-09-05", 'date = "5 Sep"', None, "date of [kitchen] is '5 Sep'.", "Write a date without quotes"),
@@ -341,6 +345,55 @@ def test_what_is_wrong_is_refused_with_its_line(
     assert (line, message.split(": ", 1)[0]) == (expected, f"Line {expected}")
     assert said in message
     assert remedy in advice
+
+
+# What a hand may write after an equals sign: other types, numbers and times that no kitchen has, half a table.
+_ODD_VALUES = st.sampled_from(
+    [
+        *(
+            "0",
+            "-1",
+            "1e400",
+            "nan",
+            "-inf",
+            "99999999999999999999",
+            "true",
+            "[]",
+            "{}",
+            "[[1]]",
+            "[",
+            "]",
+            "}",
+            "=",
+        ),
+        *('""', '"x"', '"UTC"', '"America"', '"\\u0000"', "1979-05-27", "07:32:00", "1979-05-27T07:32:00Z"),
+        *('"24:00"', '"0001-01-01 00:00"', '"9999-12-31 23:59"', '"07:00 +99:99"'),
+    ]
+)
+
+
+@given(changes=st.lists(st.tuples(st.integers(0, 300), st.none() | _ODD_VALUES), min_size=1, max_size=3))
+@settings(max_examples=300, deadline=None)
+def test_whatever_is_written_is_read_or_refused_with_a_line(changes: list[tuple[int, str | None]]) -> None:
+    """Lines of the plain day are given another value, or are said twice."""
+    written = PLAIN.splitlines()
+    for at, value in changes:
+        place = at % len(written)
+        line = written[place]
+        if value is None:
+            written.insert(place, line)
+        elif "=" in line:
+            written[place] = f"{line.split('=')[0]}= {value}"
+    refused: BadDayFile | None = None
+    try:
+        read_day("\n".join(written))
+    except BadDayFile as error:
+        refused = error
+    if refused is not None:
+        assert refused.line is not None
+        assert 1 <= refused.line <= len(written) + 1
+        assert refused.message.startswith(f"Line {refused.line}: ")
+        assert refused.remedy
 
 
 def test_ten_thousand_jars_are_refused() -> None:
