@@ -220,7 +220,7 @@ WRONG = [
         "Write a number, without quotes.",
     ),
     ("altitude_ft = 1500", "altitude_ft = nan", None, "altitude_ft of [kitchen] is nan.", "an ordinary number"),
-    ("own_counts = { pint = 9 }", "own_counts = 9", None, "own_counts of [[canner]] 1 is 9.", "for instance { pint = 8 }"),
+    ("own_counts = { pint = 9 }", "own_counts = 9", None, "own_counts of [[canner]] 1 is 9.", "{ pint = 8 }"),
     ('closes = "18:00"', 'closes = "9999-12-31 23:59"', None, "is not a time of our days.", 'Write "09:30"'),
     ("power_w = 3500", "power_w = 3500.5", None, "power_w of [[burner]] 1 is 3500.5.", "Write a whole number"),
     ("trained = true", "trained = 1", None, "trained of [[person]] 1 is 1.", "Write true or false"),
