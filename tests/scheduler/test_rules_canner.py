@@ -30,6 +30,18 @@ HELD = frozenset({"S16"})
 ONE_QUART = {"batches": (replace(BEANS, jars=1), TOMATOES)}
 
 
+PINTS = replace(BEANS, id="pints", jar=JarSize.PINT, jars=2, prep_person_minutes_per_jar=0.0)
+
+
+def with_pints(plan: Plan) -> Plan:
+    """Two pints are squeezed in among the seven quarts."""
+    quarts = plan.load("L1").portions[0]
+    key = "snap_beans:pressure_dial:raw:pint:2001-4000ft:20min:12psi:1.0in"
+    return change_load(
+        plan, "L1", portions=(quarts, replace(quarts, batch_id="pints", jars=2, process_key=key))
+    )
+
+
 def without_vent(plan: Plan) -> Plan:
     """The weight goes on as soon as steam shows; the time is given to the heat-up."""
     longer = move_edge(plan, "L1", PhaseKind.HEAT_UP, 10)
@@ -222,6 +234,21 @@ def swapped(plan: Plan) -> Plan:
         rule="S13",
         message="Load L1 has fewer than 2 quarts or 4 pints in Old Grey, and no warning names it.",
         made_for=ONE_QUART,
+    ),
+    Planted(
+        name="a small load with a warning about something else",
+        rule="S13",
+        message="Load L1 has fewer than 2 quarts or 4 pints in Old Grey, and no warning names it.",
+        made_for=ONE_QUART,
+        plan=lambda plan: replace(plan, warnings=("Big Blue heats slowly.",)),
+    ),
+    Planted(
+        name="two sizes that fit alone but not together",
+        rule="S13",
+        message="Load L1: 2 pint and 7 quart jars do not fit into Old Grey.",
+        made_for={"batches": (BEANS, TOMATOES, PINTS)},
+        plan=with_pints,
+        also=frozenset({"S2", "S4", "S5", "S12", "S16"}),
     ),
     Planted(
         name="a deviation not on hold",

@@ -258,6 +258,13 @@ def with_beans_beside(plan: Plan) -> Plan:
         also=PEOPLE_TOO,
     ),
     Planted(
+        name="a task without time",
+        rule="times",
+        message="Task L1-cooling ends at 10:42, not after it starts.",
+        plan=lambda plan: change_task(plan, "L1-cooling", end=282),
+        also=PEOPLE_TOO,
+    ),
+    Planted(
         name="no times at all",
         rule="times",
         message="Load L1: it has no times in a canner.",
@@ -449,3 +456,30 @@ def test_after_meat_the_next_load_is_not_filled_before_the_cleaning_ends() -> No
 
 def _said(found: tuple[Violation, ...]) -> list[tuple[str, str]]:
     return [(violation.rule, violation.message) for violation in found]
+
+
+def test_jars_may_wait_exactly_as_long_as_the_kitchen_allows() -> None:
+    day = make_day(policy=Policy(fill_wait_limit_minutes=15))
+    assert judge(day, make_plan(day)) == ()
+
+
+def test_a_fill_may_take_exactly_the_minutes_it_needs() -> None:
+    day = make_day()
+    assert judge(day, restated(day, change_task(make_plan(day), "L1-fill", start=170))) == ()
+
+
+def test_one_person_may_fill_and_one_may_prepare() -> None:
+    day = make_day(batches=(replace(BEANS, prep_person_minutes_per_jar=5.0), TOMATOES))
+    plan = change_task(change_task(make_plan(day), "L1-fill", hands=1), "L1-prep", hands=1)
+    assert judge(day, plan) == ()
+
+
+def test_a_kettle_may_be_exactly_full() -> None:
+    day = make_day(kettles=(Kettle(id="pot", name="Tall pot", volume_qt=4.0, burner_id="small"),))
+    assert judge(day, make_plan(day)) == ()
+
+
+def test_after_meat_the_next_load_is_not_filled_at_once() -> None:
+    plan = cleaned(make_plan_on_one_canner(AFTER_MEAT, filled_after=0))
+    found = judge(AFTER_MEAT, restated(AFTER_MEAT, plan))
+    assert ("S15", "Load L1: load L2 is filled from 11:52, before the cleaning ends.") in _said(found)

@@ -134,6 +134,12 @@ def eve_takes_over(plan: Plan, *, at: int, ada_until: int) -> Plan:
         plan=lambda plan: change_assignment(plan, "L2-cooling", "cleo", end=281),
     ),
     Planted(
+        name="there for no time",
+        rule="people",
+        message="Cleo Marsh is at task L2-cooling from 10:35 to 10:35; it runs from 10:35 to 10:40.",
+        plan=lambda plan: change_assignment(plan, "L2-cooling", "cleo", end=275),
+    ),
+    Planted(
         name="a child lifts hot jars",
         rule="people",
         message="Dina Holt is under 16 and may not do cooling (task L2-cooling).",
@@ -238,3 +244,10 @@ def test_hands_may_change_at_any_minute() -> None:
     shorter = change_assignment(make_plan(day), "L1-fill", "dina", end=170)
     eve = Assignment(task_id="L1-fill", person_id="eve", start=170, end=175)
     assert judge(day, replace(shorter, assignments=(*shorter.assignments, eve))) == ()
+
+
+def test_a_second_trained_person_may_stand_beside_the_watcher_for_a_while() -> None:
+    day = make_day(**WITH_EVE)
+    plan = make_plan(day)
+    beside = Assignment(task_id="L1-watch", person_id="eve", start=209, end=215)
+    assert judge(day, replace(plan, assignments=(*plan.assignments, beside))) == ()

@@ -253,3 +253,13 @@ def test_every_alternative_line_may_be_taken_whole_and_none_in_part() -> None:
         if (psi, minutes) != (plan.load("L1").pressure_psi, plan.load("L1").process_minutes):
             mixed = change_load(plan, "L1", pressure_psi=psi, process_minutes=minutes)
             assert [violation.rule for violation in judge(day, mixed)] == ["S3"]
+
+
+def test_a_steam_canner_may_run_exactly_45_minutes() -> None:
+    day = make_day(
+        canners=(GREY, replace(BLUE, kind=CannerKind.STEAM)),
+        batches=(BEANS, replace(TOMATOES, food_id="tomatoes_whole_in_water")),
+    )
+    plan = make_plan(day)
+    assert plan.load("L2").process_minutes == 45
+    assert judge(day, plan) == ()
