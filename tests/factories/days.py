@@ -152,7 +152,7 @@ def make_plan(day: Day) -> Plan:
 
 
 def make_plan_on_one_canner(day: Day, *, filled_after: int) -> Plan:
-    """Both batches, raw packs, in the first canner; the second is filled so many minutes after the first is out."""
+    """Both batches in the first canner, raw packs; ``filled_after`` counts from the first load's jars out."""
     (early, late), canner = day.batches[:2], day.canners[0]
     first = make_load(day, "L1", canner, early, loading=175)
     fill = first.jars_out + filled_after
