@@ -77,6 +77,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "kitchen.http.refusals.RefusalMiddleware",
 ]
 
 ROOT_URLCONF = "kitchen.urls"

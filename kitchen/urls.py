@@ -13,6 +13,11 @@ urlpatterns = [
     path("healthz", healthz),
     path("readyz", readyz),
     path("favicon.ico", favicon),
+    path("", include("kitchen.members.urls")),
+    path("", include("kitchen.home.urls")),
+    path("", include("kitchen.planning.urls")),
+    path("", include("kitchen.floor.urls")),
+    path("", include("kitchen.seals.urls")),
     path("", include("kitchen.calendars.urls")),
     path("admin/", admin.site.urls),
 ]

@@ -1,0 +1,180 @@
+"""A member's own pages: home, intake, notices and calendar addresses."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from uuid import UUID
+
+from django.contrib import messages
+from django.db.models import QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST, require_safe
+
+from kitchen.batches.actions import cancel_batch, declare_batch
+from kitchen.batches.bridge import estimate, food_choices, process_lines
+from kitchen.batches.forms import IntakeForm
+from kitchen.batches.models import Batch
+from kitchen.batches.queries import batches_of, slots_of
+from kitchen.calendars.actions import create_feed, revoke_feed
+from kitchen.calendars.models import Feed, FeedKind
+from kitchen.calendars.queries import feeds_of
+from kitchen.errors import BadIntake, KitchenError
+from kitchen.members.models import Kitchen, User
+from kitchen.members.pages import kitchen_named, person, wall_time
+from kitchen.members.queries import confirmed_process_keys, kitchens_of
+from kitchen.members.rules import Deed, can
+from kitchen.planning.bridge import CAUTION
+from kitchen.planning.models import HarvestDay, LoadPortion, LoadState
+from kitchen.planning.queries import days_of
+from kitchen.reminders.actions import see_notice
+from kitchen.reminders.models import Notice
+from kitchen.reminders.queries import given_up, notices_of, unseen_notices_of
+from kitchen.reminders.words import words_of
+from kitchen.rota.queries import shifts_of
+from kitchen.seals.queries import on_hold, to_count, to_count_by
+
+
+@require_safe
+def front(request: HttpRequest) -> HttpResponse:
+    """The kitchens a person belongs to; straight in when there is only one."""
+    kitchens = list(kitchens_of(person(request)))
+    if len(kitchens) == 1:
+        return redirect("home:kitchen", kitchens[0].slug)
+    return render(request, "home/front.html", {"kitchens": kitchens})
+
+
+@require_safe
+def kitchen(request: HttpRequest, kitchen: str) -> HttpResponse:
+    """What is mine in this kitchen, and what waits for me."""
+    here, me = kitchen_named(request, kitchen), person(request)
+    now = timezone.now()
+    since = now - timedelta(days=1)
+    runs, leads = can(me, here, Deed.RUN_LOAD), can(me, here, Deed.DECIDE_HOLD)
+    return render(
+        request,
+        "home/kitchen.html",
+        {
+            "kitchen": here,
+            "days": days_of(here)[:6],
+            "batches": batches_of(me, here).select_related("harvest_day")[:30],
+            "portions": _coming(me, here),
+            "shifts": shifts_of(me, since).filter(harvest_day__kitchen=here)[:30],
+            "slots": slots_of(me, here, since)[:20],
+            "to_count": (to_count(here) if runs else to_count_by(me, here))[:30],
+            "on_hold": on_hold(here) if leads else (),
+            "given_up": given_up(here) if leads else (),
+            "unseen": unseen_notices_of(me, here),
+            "feeds": feeds_of(me, here),
+            "leads": leads,
+            "caution": CAUTION,
+        },
+    )
+
+
+def intake(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
+    """What I will bring: first the estimate, then, on a second press, it is noted."""
+    here, me = kitchen_named(request, kitchen), person(request)
+    found = get_object_or_404(HarvestDay, kitchen=here, uuid=day)
+    zone = here.zone
+    hours = IntakeForm.hours(found.opens_at.astimezone(zone).time(), found.closes_at.astimezone(zone).time())
+    form = IntakeForm(request.POST or None, initial=hours)
+    context: dict[str, object] = {
+        "kitchen": here,
+        "day": found,
+        "form": form,
+        "foods": food_choices(),
+        "caution": CAUTION,
+    }
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        try:
+            if "note" in request.POST:
+                batch = declare_batch(
+                    kitchen=here,
+                    member=me,
+                    food=given["food"],
+                    pack=given["pack"],
+                    jar=given["jar"],
+                    amount=given["amount"],
+                    unit=given["unit"],
+                    arrives_at=wall_time(here, found.date, given["arrives"]),
+                    picks_up_at=wall_time(here, found.date, given["picks_up"]),
+                    actor=me,
+                    harvest_day_id=found.pk,
+                )
+                messages.success(request, f"Noted: {batch.jars} jars of {batch.food_name}.")
+                return redirect("home:kitchen", here.slug)
+            makes = estimate(food=given["food"], amount=given["amount"], unit=given["unit"], jar=given["jar"])
+            lines = process_lines(
+                food=makes.food_id,
+                pack=given["pack"],
+                jar=given["jar"],
+                kinds={canner.kind for canner in here.canners.filter(out_of_service_reason="")},
+                altitude_ft=here.altitude_ft,
+                confirmed=confirmed_process_keys(here),
+            )
+            context |= {"estimate": makes, "lines": lines}
+        except KitchenError as refusal:
+            context["refusal"] = refusal
+            context["published"] = refusal.published if isinstance(refusal, BadIntake) else ()
+    status = 200 if "refusal" not in context and not form.errors else 422
+    return render(request, "home/intake.html", context, status=status)
+
+
+@require_POST
+def withdraw(request: HttpRequest, kitchen: str, batch: UUID) -> HttpResponse:
+    """Take back a batch that is not planned yet."""
+    here, me = kitchen_named(request, kitchen), person(request)
+    found = get_object_or_404(Batch, kitchen=here, uuid=batch)
+    try:
+        cancel_batch(batch=found, actor=me)
+    except KitchenError as refusal:
+        messages.error(request, str(refusal))
+    return redirect("home:kitchen", here.slug)
+
+
+@require_safe
+def notices(request: HttpRequest, kitchen: str) -> HttpResponse:
+    """My notices, newest first, worded for now."""
+    here, me = kitchen_named(request, kitchen), person(request)
+    now = timezone.now()
+    rows = [(notice, words_of(notice.reminder, now=now)) for notice in notices_of(me, here)[:50]]
+    return render(request, "home/notices.html", {"kitchen": here, "rows": rows, "caution": CAUTION})
+
+
+@require_POST
+def seen(request: HttpRequest, kitchen: str, notice: int) -> HttpResponse:
+    """Put a notice away as read."""
+    here, me = kitchen_named(request, kitchen), person(request)
+    see_notice(notice=get_object_or_404(Notice, pk=notice, recipient=me), actor=me)
+    return redirect("home:notices", here.slug)
+
+
+@require_POST
+def new_feed(request: HttpRequest, kitchen: str) -> HttpResponse:
+    """Make a calendar address; it is shown this once."""
+    here, me = kitchen_named(request, kitchen), person(request)
+    made = create_feed(user=me, kitchen=here, kind=FeedKind.MEMBER)
+    return render(request, "home/feed.html", {"kitchen": here, "address": made.address})
+
+
+@require_POST
+def end_feed(request: HttpRequest, kitchen: str, feed: int) -> HttpResponse:
+    """Make a calendar address dead."""
+    here, me = kitchen_named(request, kitchen), person(request)
+    revoke_feed(feed=get_object_or_404(Feed, pk=feed, user=me, kitchen=here), actor=me)
+    messages.success(request, "That calendar address no longer works.")
+    return redirect("home:kitchen", here.slug)
+
+
+def _coming(me: User, kitchen: Kitchen) -> QuerySet[LoadPortion]:
+    mine = LoadPortion.objects.filter(
+        batch__member=me,
+        load__harvest_day__kitchen=kitchen,
+        load__state__in=(LoadState.PLANNED, LoadState.RUNNING, LoadState.OUT),
+    )
+    return mine.select_related("load__canner", "load__canner_time", "batch").order_by(
+        "load__canner_time__starts_at"
+    )

@@ -1,0 +1,30 @@
+"""Who is asking, and in which kitchen: what every page settles first."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, time
+
+from django.http import Http404, HttpRequest
+
+from kitchen.members.models import Kitchen, User
+from kitchen.members.queries import membership_of
+
+
+def person(request: HttpRequest) -> User:
+    """The signed-in person; the page is not found for anybody else."""
+    if not isinstance(request.user, User):
+        raise Http404
+    return request.user
+
+
+def kitchen_named(request: HttpRequest, slug: str) -> Kitchen:
+    """The kitchen in the address, which is not found unless the person belongs to it."""
+    kitchen = Kitchen.objects.filter(slug=slug).first()
+    if kitchen is None or membership_of(person(request), kitchen) is None:
+        raise Http404
+    return kitchen
+
+
+def wall_time(kitchen: Kitchen, day: date, at: time) -> datetime:
+    """A time on the kitchen's wall, on that day."""
+    return datetime.combine(day, at, tzinfo=kitchen.zone)

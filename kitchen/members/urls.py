@@ -1,0 +1,16 @@
+"""Signing in and out."""
+
+from __future__ import annotations
+
+from django.contrib.auth.views import LoginView, LogoutView
+from django.urls import path
+
+app_name = "members"
+urlpatterns = [
+    path(
+        "sign-in/",
+        LoginView.as_view(template_name="members/sign_in.html", redirect_authenticated_user=True),
+        name="sign-in",
+    ),
+    path("sign-out/", LogoutView.as_view(), name="sign-out"),
+]

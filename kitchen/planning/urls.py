@@ -1,0 +1,17 @@
+"""Addresses of harvest days and their plans."""
+
+from __future__ import annotations
+
+from django.urls import path
+
+from kitchen.planning import views
+
+app_name = "planning"
+_DAY = "kitchens/<slug:kitchen>/days/<uuid:day>/"
+urlpatterns = [
+    path(_DAY, views.day, name="day"),
+    path(f"{_DAY}plan/", views.plan, name="plan"),
+    path(f"{_DAY}plans/<uuid:job>/", views.progress, name="progress"),
+    path(f"{_DAY}plans/<uuid:job>/stop/", views.stop, name="stop"),
+    path(f"{_DAY}plans/<uuid:job>/publish/", views.publish, name="publish"),
+]
