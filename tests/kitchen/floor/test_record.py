@@ -1,0 +1,215 @@
+"""Writing and correcting the process record, and what in it puts jars on hold (rules S4, S6 and S16)."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from kitchen.audit.queries import about
+from kitchen.errors import AlreadyDecided, BadTime, NotAllowed, OutOfOrder
+from kitchen.floor.actions import record_event, withdraw_event
+from kitchen.floor.models import EventKind, RunEvent
+from kitchen.floor.queries import standing_events, whole_record
+from kitchen.floor.rules import next_kinds
+from kitchen.planning.models import LoadState
+from tests.factories.runs import BEAN_TAPS, Run, make_applesauce_run, make_bean_run
+from tests.factories.sites import make_site
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def run() -> Run:
+    return make_bean_run(make_site())
+
+
+def tap_until(run: Run, last: EventKind) -> None:
+    """The planned steps up to and with this one."""
+    for kind, minutes in BEAN_TAPS:
+        run.tap(kind, minutes)
+        if kind is last:
+            return
+
+
+def test_loading_starts_the_load(run: Run) -> None:
+    event = run.tap(EventKind.LOADED, 5)
+    assert run.fresh().state == LoadState.RUNNING
+    assert about(event).get().actor == run.site.operator
+    assert next_kinds(run.load.canner, standing_events(run.load)) == [EventKind.STEADY_STEAM]
+
+
+def test_a_run_by_the_plan_holds_nothing(run: Run) -> None:
+    tap_until(run, EventKind.LID_OFF)
+    assert (run.fresh().on_hold, run.fresh().deviation) == (False, "")
+
+
+def test_a_step_out_of_order_is_refused_and_not_kept(run: Run) -> None:
+    run.tap(EventKind.LOADED, 5)
+    with pytest.raises(OutOfOrder):
+        run.tap(EventKind.HEAT_OFF, 57)
+    assert RunEvent.objects.count() == 1
+
+
+def test_a_forgotten_step_is_written_in_between(run: Run) -> None:
+    """Order is by when it happened, not by when it was written."""
+    tap_until(run, EventKind.WEIGHT_ON)
+    with pytest.raises(OutOfOrder):
+        run.tap(EventKind.HEAT_OFF, 57)
+    record_event(
+        load=run.load, kind=EventKind.AT_PRESSURE, at=run.at(32), actor=run.site.operator, now=run.at(58)
+    )
+    run.tap(EventKind.HEAT_OFF, 57)
+    assert [event.kind for event in standing_events(run.load)] == [kind for kind, _ in BEAN_TAPS[:5]]
+
+
+def test_a_time_to_come_or_of_another_week_is_refused(run: Run) -> None:
+    for at, now in ((run.at(5), run.at(2)), (run.at(5) - timedelta(days=7), run.at(5))):
+        with pytest.raises(BadTime):
+            record_event(load=run.load, kind=EventKind.LOADED, at=at, actor=run.site.operator, now=now)
+
+
+def test_a_member_writes_nothing(run: Run) -> None:
+    with pytest.raises(NotAllowed):
+        record_event(load=run.load, kind=EventKind.LOADED, at=run.at(5), actor=run.site.member, now=run.at(5))
+
+
+def test_jars_out_has_its_own_action(run: Run) -> None:
+    tap_until(run, EventKind.LID_OFF)
+    with pytest.raises(OutOfOrder, match="its own button"):
+        run.tap(EventKind.JARS_OUT, 117)
+
+
+def test_heat_off_a_minute_early_puts_the_jars_on_hold(run: Run) -> None:
+    tap_until(run, EventKind.AT_PRESSURE)
+    run.tap(EventKind.HEAT_OFF, 56)
+    load = run.fresh()
+    assert (load.on_hold, load.deviation) == (True, "Processed 24 of 25 minutes (rule S6).")
+
+
+def test_pressure_lost_restarts_the_clock(run: Run) -> None:
+    """Lost after 20 minutes and won again at 55: the full 25 run from there."""
+    tap_until(run, EventKind.AT_PRESSURE)
+    run.tap(EventKind.PRESSURE_LOST, 52)
+    run.tap(EventKind.AT_PRESSURE, 55)
+    run.tap(EventKind.HEAT_OFF, 79)
+    assert run.fresh().deviation == "Processed 24 of 25 minutes (rule S6)."
+
+
+def test_pressure_lost_and_processed_in_full_holds_nothing(run: Run) -> None:
+    tap_until(run, EventKind.AT_PRESSURE)
+    run.tap(EventKind.PRESSURE_LOST, 52)
+    run.tap(EventKind.AT_PRESSURE, 55)
+    run.tap(EventKind.HEAT_OFF, 80)
+    assert not run.fresh().on_hold
+
+
+def test_heat_off_while_pressure_is_lost_holds(run: Run) -> None:
+    tap_until(run, EventKind.AT_PRESSURE)
+    run.tap(EventKind.PRESSURE_LOST, 60)
+    run.tap(EventKind.HEAT_OFF, 62)
+    assert "while pressure or boil was lost" in run.fresh().deviation
+
+
+def test_a_lost_boil_restarts_the_clock_too() -> None:
+    run = make_applesauce_run(make_site())
+    run.tap(EventKind.LOADED, 5)
+    run.tap(EventKind.FULL_BOIL, 25)
+    run.tap(EventKind.BOIL_LOST, 40)
+    run.tap(EventKind.FULL_BOIL, 43)
+    run.tap(EventKind.HEAT_OFF, 62)
+    assert run.fresh().deviation == "Processed 19 of 20 minutes (rule S6)."
+
+
+def test_a_short_vent_holds(run: Run) -> None:
+    run.tap(EventKind.LOADED, 5)
+    run.tap(EventKind.STEADY_STEAM, 17)
+    run.tap(EventKind.WEIGHT_ON, 26)
+    assert run.fresh().deviation == "Vented 9 of 10 minutes (rule S4)."
+
+
+def test_a_reading_below_the_target_holds(run: Run) -> None:
+    tap_until(run, EventKind.WEIGHT_ON)
+    run.tap(EventKind.AT_PRESSURE, 32, reading_psi=14.5)
+    assert run.fresh().deviation == "The gauge showed 14.5 lb where 15 lb are needed (rule S6)."
+
+
+def test_a_correction_leaves_the_wrong_line_readable(run: Run) -> None:
+    wrong = run.tap(EventKind.LOADED, 5)
+    right = record_event(
+        load=run.load,
+        kind=EventKind.LOADED,
+        at=run.at(4),
+        actor=run.site.operator,
+        corrects=wrong,
+        now=run.at(6),
+    )
+    assert standing_events(run.load) == [right]
+    assert whole_record(run.load) == [wrong, right]
+    with pytest.raises(AlreadyDecided, match="newest line"):
+        record_event(
+            load=run.load,
+            kind=EventKind.LOADED,
+            at=run.at(3),
+            actor=run.site.operator,
+            corrects=wrong,
+            now=run.at(6),
+        )
+
+
+def test_a_correction_cannot_put_the_record_out_of_order(run: Run) -> None:
+    tap_until(run, EventKind.WEIGHT_ON)
+    steam = standing_events(run.load)[1]
+    with pytest.raises(OutOfOrder):
+        record_event(
+            load=run.load,
+            kind=EventKind.STEADY_STEAM,
+            at=run.at(28),
+            actor=run.site.operator,
+            corrects=steam,
+            now=run.at(30),
+        )
+
+
+def test_a_line_of_another_load_is_not_corrected_here(run: Run) -> None:
+    other = make_applesauce_run(make_site()).tap(EventKind.LOADED, 5)
+    with pytest.raises(OutOfOrder, match="another load"):
+        record_event(
+            load=run.load,
+            kind=EventKind.LOADED,
+            at=run.at(5),
+            actor=run.site.operator,
+            corrects=other,
+            now=run.at(5),
+        )
+
+
+def test_a_line_written_by_mistake_is_withdrawn_and_stays_readable(run: Run) -> None:
+    tap_until(run, EventKind.AT_PRESSURE)
+    wrong = run.tap(EventKind.PRESSURE_LOST, 40)
+    withdrawal = withdraw_event(event=wrong, actor=run.site.operator, note="Wrong button", now=run.at(41))
+    assert wrong not in standing_events(run.load)
+    assert whole_record(run.load)[-2:] == [wrong, withdrawal]
+    run.tap(EventKind.HEAT_OFF, 57)
+    assert not run.fresh().on_hold
+
+
+def test_a_line_that_others_rest_on_is_not_withdrawn(run: Run) -> None:
+    tap_until(run, EventKind.WEIGHT_ON)
+    with pytest.raises(OutOfOrder):
+        withdraw_event(event=standing_events(run.load)[1], actor=run.site.operator, note="", now=run.at(30))
+
+
+def test_a_hold_is_not_lifted_by_a_correction(run: Run) -> None:
+    """Only a lead lifts it (rule S16)."""
+    tap_until(run, EventKind.AT_PRESSURE)
+    early = run.tap(EventKind.HEAT_OFF, 56)
+    record_event(
+        load=run.load,
+        kind=EventKind.HEAT_OFF,
+        at=run.at(57),
+        actor=run.site.operator,
+        corrects=early,
+        now=run.at(58),
+    )
+    assert run.fresh().on_hold
