@@ -1,17 +1,31 @@
-"""What the run sheet takes from the planner: the picture of the jars in their canner, and the caution."""
+"""What the run sheet takes from the planner: the picture of the jars in their canner, words and the caution."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 from kitchen.equipment.bridge import as_canner
 from kitchen.planning.models import Load
 from scheduler.caution import CAUTION
+from scheduler.chart_rows import PHASE_WORDS
+from scheduler.cycle import PhaseKind
 from scheduler.jars import JarSize
+from scheduler.measure import in_words
 from scheduler.rack import Place
 from scheduler.rack_drawing import drawing
 
-__all__ = ["CAUTION", "picture_of"]
+__all__ = ["CAUTION", "inches", "phase_words", "picture_of"]
+
+
+def inches(length_in: float) -> str:
+    """A length as a ruler shows it: ``1/2 in``."""
+    return f"{in_words(length_in)} in"
+
+
+def phase_words(kind: str) -> str:
+    """A phase as a person says it."""
+    return PHASE_WORDS[PhaseKind(kind)]
 
 
 def picture_of(load: Load, on: date) -> str:
@@ -26,4 +40,8 @@ def picture_of(load: Load, on: date) -> str:
         )
         for place in load.places
     )
-    return drawing(as_canner(load.canner, on=on, service=()), places) if places else ""
+    if not places:
+        return ""
+    # The ids inside the picture carry the canner's; a canner has several loads on one page.
+    canner = as_canner(load.canner, on=on, service=())
+    return drawing(replace(canner, id=f"{canner.id}-{load.number}"), places)

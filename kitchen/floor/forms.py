@@ -2,30 +2,39 @@
 
 from __future__ import annotations
 
-from datetime import datetime
-
 from django import forms
 
 from kitchen.floor.models import EventKind
+from kitchen.seals.models import HoldOutcome
 
-
-class WallTimeField(forms.Field):
-    """A date and time as a browser writes it, still without a zone: the view knows the kitchen's."""
-
-    def to_python(self, value: object) -> datetime | None:
-        """The time, or None where nothing was given."""
-        if not value:
-            return None
-        try:
-            return datetime.fromisoformat(str(value)).replace(tzinfo=None)
-        except ValueError as error:
-            raise forms.ValidationError("Give the time as year-month-day and hour:minute.") from error
+# Browsers leave out the seconds when they are 0.
+_LOCAL = ["%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S"]
 
 
 class StepForm(forms.Form):
     """A line for the process record. The time is the kitchen's own; without one it is now."""
 
     kind = forms.ChoiceField(choices=EventKind)
-    at = WallTimeField(required=False)
+    at = forms.DateTimeField(required=False, input_formats=_LOCAL)
     reading_psi = forms.FloatField(required=False, min_value=0, max_value=30)
     note = forms.CharField(required=False, max_length=500)
+
+
+class JarsOutForm(forms.Form):
+    """When the jars came out, and what happened when that was not as it should be."""
+
+    at = forms.DateTimeField(required=False, input_formats=_LOCAL)
+    deviation = forms.CharField(required=False, max_length=500)
+
+
+class WithdrawForm(forms.Form):
+    """Why a line of the record is taken back."""
+
+    note = forms.CharField(max_length=500)
+
+
+class HoldForm(forms.Form):
+    """A lead's decision about jars on hold, and why."""
+
+    outcome = forms.ChoiceField(choices=HoldOutcome)
+    reason = forms.CharField(max_length=1000)

@@ -28,3 +28,8 @@ def kitchen_named(request: HttpRequest, slug: str) -> Kitchen:
 def wall_time(kitchen: Kitchen, day: date, at: time) -> datetime:
     """A time on the kitchen's wall, on that day."""
     return datetime.combine(day, at, tzinfo=kitchen.zone)
+
+
+def shown_time(kitchen: Kitchen, moment: datetime | None) -> str:
+    """A moment as the kitchen's clock shows it, with its day; nothing for None."""
+    return "" if moment is None else f"{moment.astimezone(kitchen.zone):%a %-d %b %H:%M}"
