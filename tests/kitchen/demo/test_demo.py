@@ -103,6 +103,7 @@ def test_a_broken_rule_is_shown_and_fails(kitchen: Kitchen) -> None:
     """Planted: the caution is taken out of the kept plan (rule S17)."""
     job = published_job(kitchen.harvest_days.get(date=SATURDAY - timedelta(days=14)))
     assert job is not None
+    assert job.plan is not None
     job.plan["caution"] = ""
     job.save()
     with pytest.raises(CommandError, match="1 broken"):

@@ -88,16 +88,24 @@ def test_a_canner_that_cannot_be_is_refused_and_nothing_kept(site: Site, wrong: 
     assert Canner.objects.values().get(pk=site.weighted.pk) == before
 
 
-def test_a_canner_is_added_once_by_its_name(site: Site) -> None:
-    given = {"kind": "steam", "inside_diameter_in": 12.5, "inside_depth_in": 9.0}
-    canner = add_canner(
-        kitchen=site.kitchen, burner=site.dial.burner, actor=site.lead, code="S2", name="Second", **given
+def add_steamer(site: Site, name: str) -> Canner:
+    """A second steamer with the code S2."""
+    return add_canner(
+        kitchen=site.kitchen,
+        burner=site.dial.burner,
+        actor=site.lead,
+        code="S2",
+        name=name,
+        kind="steam",
+        inside_diameter_in=12.5,
+        inside_depth_in=9.0,
     )
-    assert about(canner).get().action == "add_canner"
+
+
+def test_a_canner_is_added_once_by_its_code(site: Site) -> None:
+    assert about(add_steamer(site, "Second")).get().action == "add_canner"
     with pytest.raises(BadSetting):
-        add_canner(
-            kitchen=site.kitchen, burner=site.dial.burner, actor=site.lead, code="S2", name="Third", **given
-        )
+        add_steamer(site, "Third")
 
 
 def test_a_burner_of_another_kitchen_is_refused(site: Site) -> None:

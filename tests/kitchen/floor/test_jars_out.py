@@ -13,7 +13,7 @@ from kitchen.floor.models import EventKind
 from kitchen.floor.queries import standing_events
 from kitchen.planning.models import LoadState
 from kitchen.reminders.models import Kind, Reminder
-from tests.factories.runs import (
+from tests.factories.canner_runs import (
     APPLESAUCE_OUT,
     APPLESAUCE_TAPS,
     BEAN_TAPS,

@@ -21,7 +21,7 @@ from kitchen.floor.rules import (
     valid_next,
 )
 from scheduler import cycle
-from tests.factories.runs import APPLESAUCE_TAPS, BEAN_TAPS
+from tests.factories.canner_runs import APPLESAUCE_TAPS, BEAN_TAPS
 
 NINE = datetime(2026, 9, 12, 15, tzinfo=UTC)
 PRESSURE_ONLY = {

@@ -13,7 +13,7 @@ from kitchen.floor.models import EventKind, RunEvent
 from kitchen.floor.queries import standing_events, whole_record
 from kitchen.floor.rules import next_kinds
 from kitchen.planning.models import LoadState
-from tests.factories.runs import BEAN_TAPS, Run, make_applesauce_run, make_bean_run
+from tests.factories.canner_runs import BEAN_TAPS, Run, make_applesauce_run, make_bean_run
 from tests.factories.sites import make_site
 
 pytestmark = pytest.mark.django_db

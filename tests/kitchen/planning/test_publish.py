@@ -173,6 +173,7 @@ def test_a_plan_is_published_once_and_an_older_one_never(site: Site, day: Harves
 def test_a_plan_that_breaks_a_rule_is_not_published(site: Site, day: HarvestDay) -> None:
     """Planted: a minute less of process, in the load and in its phase."""
     job = plan(site, day)
+    assert job.plan is not None
     job.plan["loads"][0]["process_minutes"] -= 1
     job.save()
     with pytest.raises(PlanBreaksRule) as refusal:

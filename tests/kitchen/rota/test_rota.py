@@ -14,7 +14,7 @@ from kitchen.rota.actions import attend, hand_over, withdraw_attendance
 from kitchen.rota.models import Attendance, Shift, Station
 from kitchen.rota.queries import attendances_of, rota_of, shifts_of
 from scheduler.problem import StationKind
-from tests.factories.runs import Run, make_bean_run
+from tests.factories.canner_runs import Run, make_bean_run
 from tests.factories.sites import Site, make_open_day, make_site
 
 pytestmark = pytest.mark.django_db

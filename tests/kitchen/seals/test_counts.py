@@ -17,7 +17,7 @@ from kitchen.seals.models import OfferState, ReprocessOffer, SealCheck
 from kitchen.seals.queries import open_offers, standing_check, to_count, to_count_by
 from kitchen.seals.rules import COUNT_AFTER, REFRIGERATE, VALID_OFFER_NEXT, can_count, reprocess_deadline
 from scheduler.problem import LEAST_STAND_MINUTES, REPROCESS_WITHIN_MINUTES
-from tests.factories.runs import BEANS_OUT, Run, make_bean_run, make_beans_out
+from tests.factories.canner_runs import BEANS_OUT, Run, make_bean_run, make_beans_out
 from tests.factories.sites import declare, make_site
 
 pytestmark = pytest.mark.django_db

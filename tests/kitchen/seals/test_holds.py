@@ -14,7 +14,7 @@ from kitchen.reminders.models import Reminder, State
 from kitchen.seals.actions import decide_hold, record_seal_check
 from kitchen.seals.models import HoldDecision, HoldOutcome, OfferState, ReprocessOffer
 from kitchen.seals.queries import on_hold, on_shelf
-from tests.factories.runs import BEANS_OUT, Run, make_bean_run
+from tests.factories.canner_runs import BEANS_OUT, Run, make_bean_run
 from tests.factories.sites import make_site
 
 pytestmark = pytest.mark.django_db
