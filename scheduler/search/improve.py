@@ -10,7 +10,7 @@ from random import Random
 from scheduler.problem import Day
 from scheduler.search.decode import Decoded, Decoder, Gene, Score
 
-EFFORT_PER_SECOND = 8000
+EFFORT_PER_SECOND = 5000
 """Places looked at in a nominal second.
 
 Below what a small computer does, so that the effort, which is the same everywhere, ends a search before the

@@ -10,7 +10,7 @@ import pytest
 from scheduler.generator import random_day
 from scheduler.problem import Day
 from scheduler.search.bounds import bounds_of, impossible
-from scheduler.search.decode import Decoder
+from scheduler.search.decode import Decoder, Score
 from scheduler.search.improve import improve, simple_orders
 from scheduler.search.options import options_of
 
@@ -21,11 +21,11 @@ def small_day(seed: int) -> Day:
     return replace(day, batches=tuple(replace(batch, jars=min(batch.jars, 9)) for batch in day.batches[:3]))
 
 
-def every_day(day: Day) -> tuple[Decoder, list[tuple[int, ...]]]:
+def every_day(day: Day) -> tuple[Decoder, list[Score]]:
     """The score of every order of up to two turns a batch, each turn on every canner or where it is out first."""
     options = options_of(day)
     decoder = Decoder(day, options)
-    scores = []
+    scores: list[Score] = []
     for order in set(itertools.permutations([0, 1, 2, 0, 1, 2], 6)):
         scores.append(decoder.decode([(batch, None) for batch in order]).score)
     for order in itertools.permutations(range(3)):
