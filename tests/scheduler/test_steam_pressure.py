@@ -9,6 +9,8 @@ saturation temperature, IAPWS-IF97.
 
 from __future__ import annotations
 
+import math
+
 import pytest
 from iapws import IAPWS97
 
@@ -21,7 +23,7 @@ M_PER_FT = 0.3048
 
 def air_mpa(altitude_ft: float) -> float:
     """U.S. Standard Atmosphere 1976: 288.15 K and 101,325 Pa at sea level, 6.5 K less each km."""
-    return 0.101325 * (1 - 0.0065 * altitude_ft * M_PER_FT / 288.15) ** 5.25588
+    return 0.101325 * math.pow(1 - 0.0065 * altitude_ft * M_PER_FT / 288.15, 5.25588)
 
 
 def steam_f(gauge_psi: float, altitude_ft: float) -> float:
