@@ -1,20 +1,14 @@
-"""The seal check: three counts."""
+"""What a member counts: sealed, unsealed and broken jars."""
 
 from __future__ import annotations
 
 from django import forms
 
-from kitchen.planning.models import LoadPortion
 
+class CountForm(forms.Form):
+    """The counts of one portion; together they are the jars that went in."""
 
-class SealCheckForm(forms.Form):
-    """How many jars are sealed, unsealed and broken."""
-
-    sealed = forms.IntegerField(label="Sealed", min_value=0)
-    unsealed = forms.IntegerField(label="Not sealed, or doubtful", min_value=0, initial=0)
-    broken = forms.IntegerField(label="Broken", min_value=0, initial=0)
-
-    @staticmethod
-    def for_portion(portion: LoadPortion) -> dict[str, int]:
-        """The usual case, to be corrected: every jar sealed."""
-        return {"sealed": portion.jars}
+    sealed = forms.IntegerField(min_value=0, label="Sealed")
+    unsealed = forms.IntegerField(min_value=0, label="Unsealed or doubtful")
+    broken = forms.IntegerField(min_value=0, label="Broken")
+    correct = forms.BooleanField(required=False, widget=forms.HiddenInput)

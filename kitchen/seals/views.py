@@ -1,4 +1,4 @@
-"""The seal check, reached from a reminder's signed link or from the member's own page."""
+"""The seal check: counting sealed, unsealed and broken jars, and what to do with those that did not seal."""
 
 from __future__ import annotations
 
@@ -6,65 +6,119 @@ from uuid import UUID
 
 from django.contrib.auth.decorators import login_not_required
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
-from kitchen.errors import KitchenError
+from kitchen.errors import BadTime, KitchenError, TooEarly
 from kitchen.members.models import User
 from kitchen.members.pages import kitchen_named, person
 from kitchen.planning.models import LoadPortion
 from kitchen.reminders.links import read_link
 from kitchen.reminders.words import BANDS_OFF, FOUND_LATER, LOOK, PRESS, REFRIGERATE, SAME_PROCESS, TAP
-from kitchen.seals.actions import record_seal_check
+from kitchen.seals.actions import decide_offer, record_seal_check
 from kitchen.seals.bridge import CAUTION
-from kitchen.seals.forms import SealCheckForm
+from kitchen.seals.forms import CountForm
+from kitchen.seals.models import OfferState, ReprocessOffer
 from kitchen.seals.queries import standing_check
-from kitchen.seals.rules import can_count, reprocess_deadline
+from kitchen.seals.rules import can_count, check_time_to_count, reprocess_deadline
 
 
-@login_not_required
+@login_not_required  # The signature in the link names the person; it opens this one form and nothing else.
 @require_http_methods(["GET", "HEAD", "POST"])
 def by_link(request: HttpRequest, token: str) -> HttpResponse:
-    """The check of the one portion that a signed link is for. Opening it changes nothing."""
+    """The form as a reminder's link leads to it. Opening it changes nothing."""
     link = read_link(token)
-    return _check(request, link.portion, link.user)
+    response = _seal_check(request, link.portion, link.user)
+    response.headers["X-Robots-Tag"] = "noindex"  # The address is a key.
+    return response
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 def by_member(request: HttpRequest, kitchen: str, portion: UUID) -> HttpResponse:
-    """The same check for someone signed in."""
+    """The form for a person who is signed in: their own jars, or anybody's for an operator."""
     here, me = kitchen_named(request, kitchen), person(request)
-    portions = LoadPortion.objects.select_related("batch", "load__harvest_day__kitchen", "load__canner")
-    found = get_object_or_404(portions, load__harvest_day__kitchen=here, uuid=portion)
-    if not can_count(me, found):
+    portions = LoadPortion.objects.select_related(
+        "batch__member", "load__harvest_day__kitchen", "load__canner"
+    )
+    found = portions.filter(uuid=portion, load__harvest_day__kitchen=here).first()
+    if found is None or not can_count(me, found):
         raise Http404
-    return _check(request, found, me)
+    return _seal_check(request, found, me)
 
 
-def _check(request: HttpRequest, portion: LoadPortion, by: User) -> HttpResponse:
-    kitchen = portion.load.harvest_day.kitchen
-    form = SealCheckForm(request.POST or None, initial=SealCheckForm.for_portion(portion))
-    context: dict[str, object] = {
-        "kitchen": kitchen,
+def _seal_check(request: HttpRequest, portion: LoadPortion, user: User) -> HttpResponse:
+    correcting = "correct" in request.GET
+    form = CountForm(request.POST or None, initial={"correct": correcting})
+    refusal: KitchenError | None = None
+    if request.method == "POST":
+        try:
+            done = (
+                _decided(request, portion, user)
+                if "decide" in request.POST
+                else _counted(form, portion, user)
+            )
+        except KitchenError as refused:
+            refusal = refused
+        else:
+            if done:
+                return redirect(request.path)
+    status = 422 if request.method == "POST" else 200
+    context = _context(portion, correcting=correcting or bool(form.data.get("correct")))
+    return render(
+        request, "seals/check.html", {**context, "form": form, "refusal": refusal, "me": user}, status=status
+    )
+
+
+def _counted(form: CountForm, portion: LoadPortion, user: User) -> bool:
+    if not form.is_valid():
+        return False
+    given = form.cleaned_data
+    record_seal_check(
+        portion=portion,
+        sealed=given["sealed"],
+        unsealed=given["unsealed"],
+        broken=given["broken"],
+        by=user,
+        correct=given["correct"],
+    )
+    return True
+
+
+def _decided(request: HttpRequest, portion: LoadPortion, user: User) -> bool:
+    offer = ReprocessOffer.objects.filter(portion=portion).first()
+    if offer is None:
+        raise Http404
+    decide_offer(offer=offer, accept=request.POST["decide"] == "accept", actor=user)
+    return True
+
+
+def _context(portion: LoadPortion, *, correcting: bool) -> dict[str, object]:
+    load, now = portion.load, timezone.now()
+    check, offer = standing_check(portion), ReprocessOffer.objects.filter(portion=portion).first()
+    too_early: KitchenError | None = None
+    try:
+        check_time_to_count(load, now, now)
+    except (TooEarly, BadTime) as refused:
+        too_early = refused
+    deadline = reprocess_deadline(load) if load.jars_out_at else None
+    return {
+        "kitchen": load.harvest_day.kitchen,
         "portion": portion,
-        "form": form,
-        "before": standing_check(portion),
-        "deadline": reprocess_deadline(portion.load) if portion.load.jars_out_at else None,
-        "now": timezone.now(),
-        "tests": (PRESS, TAP, LOOK),
+        "load": load,
+        "check": check,
+        "counting": too_early is None and (check is None or correcting),
+        "correcting": correcting and check is not None,
+        "too_early": too_early,
+        "offer": offer,
+        "offer_open": offer is not None and offer.state == OfferState.OPEN and now < offer.deadline,
+        "offer_taken": offer is not None and offer.state == OfferState.BOOKED,
+        "deadline": deadline,
+        "deadline_open": deadline is not None and now < deadline,
         "bands_off": BANDS_OFF,
+        "tests": (PRESS, TAP, LOOK),
         "same_process": SAME_PROCESS,
         "refrigerate": REFRIGERATE,
         "found_later": FOUND_LATER,
         "caution": CAUTION,
     }
-    if request.method == "POST" and form.is_valid():
-        try:
-            counted = record_seal_check(
-                portion=portion, by=by, correct="correct" in request.POST, **form.cleaned_data
-            )
-        except KitchenError as refusal:
-            return render(request, "seals/check.html", context | {"refusal": refusal}, status=422)
-        return render(request, "seals/counted.html", context | {"counted": counted})
-    return render(request, "seals/check.html", context, status=422 if form.errors else 200)
