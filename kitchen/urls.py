@@ -15,7 +15,7 @@ urlpatterns = [
     path("favicon.ico", favicon),
     path("", include("kitchen.members.urls")),
     path("", include("kitchen.home.urls")),
-    path("", include("kitchen.planning.urls")),
+    path("", include("kitchen.harvest.urls")),
     path("", include("kitchen.floor.urls")),
     path("", include("kitchen.seals.urls")),
     path("", include("kitchen.calendars.urls")),

@@ -21,11 +21,11 @@ from kitchen.calendars.actions import create_feed, revoke_feed
 from kitchen.calendars.models import Feed, FeedKind
 from kitchen.calendars.queries import feeds_of
 from kitchen.errors import BadIntake, KitchenError
+from kitchen.home.bridge import CAUTION
 from kitchen.members.models import Kitchen, User
 from kitchen.members.pages import kitchen_named, person, wall_time
 from kitchen.members.queries import confirmed_process_keys, kitchens_of
 from kitchen.members.rules import Deed, can
-from kitchen.planning.bridge import CAUTION
 from kitchen.planning.models import HarvestDay, LoadPortion, LoadState
 from kitchen.planning.queries import days_of
 from kitchen.reminders.actions import see_notice

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 from functools import cache
 
@@ -28,10 +27,6 @@ from kitchen.planning.models import HarvestDay
 from kitchen.planning.published import JarsOf, LoadTime, NoPlace, PhaseTime, PlannedDay, ShiftTime
 from kitchen.planning.queries import other_canner_times, standing_jars
 from scheduler.canner import Canner
-from scheduler.caution import CAUTION
-from scheduler.chart import chart_svg
-from scheduler.chart_rows import bar_words, chart_rows
-from scheduler.day_text import level_words
 from scheduler.digest import day_digest
 from scheduler.errors import DoesNotFit, SchedulerError
 from scheduler.interval import Span, merge, subtract
@@ -45,15 +40,12 @@ from scheduler.rack import arrange
 from scheduler.wall_clock import WallClock, wall_clock
 
 __all__ = [
-    "CAUTION",
     "day_digest",
     "day_of",
     "dump_day",
     "dump_plan",
-    "picture_of",
     "plan_day",
     "planned_day",
-    "progress_words",
     "read_day",
     "read_plan",
     "violations_of",
@@ -178,64 +170,6 @@ def planned_day(day: Day, dumped: object) -> PlannedDay:
             for none in plan.left_out
         ),
     )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlanPicture:
-    """A plan for a page: the chart, the same as a table, the levels in words, what was left out, what to
-    mind.
-
-    ``rows`` holds, for each canner, station and person, its name and its work as (from, to, what, of which
-    load).
-    """
-
-    svg: str
-    rows: tuple[tuple[str, str, tuple[tuple[str, str, str, str], ...]], ...]
-    levels: tuple[str, ...]
-    left_out: tuple[tuple[str, int, str, str], ...]
-    warnings: tuple[str, ...]
-    stopped_because: str
-
-
-def picture_of(dumped_day: object, dumped_plan: object) -> PlanPicture:
-    """A kept plan as a page shows it, in the kitchen's own time."""
-    day, plan = read_day(dumped_day), read_plan(dumped_plan)
-    clock = wall_clock(day.date, day.time_zone)
-    batches = {batch.id: batch for batch in day.batches}
-    return PlanPicture(
-        svg=chart_svg(day, plan),
-        rows=tuple(
-            (
-                row.kind.value,
-                row.name,
-                tuple(
-                    (clock.words(bar.start), clock.words(bar.end), bar_words(bar), bar.text)
-                    for bar in row.bars
-                ),
-            )
-            for row in chart_rows(day, plan)
-        ),
-        levels=tuple(level_words(level, clock) for level in plan.levels),
-        left_out=tuple(
-            (
-                f"{batches[one.batch_id].member}: {batches[one.batch_id].food_id}",
-                one.jars,
-                one.reason,
-                one.remedy,
-            )
-            for one in plan.left_out
-        ),
-        warnings=plan.warnings,
-        stopped_because=plan.provenance.stopped_because,
-    )
-
-
-def progress_words(report: dict[str, object], row: HarvestDay) -> tuple[str, ...]:
-    """The newest report of a running planner in words; nothing before the first."""
-    if not report:
-        return ()
-    clock = wall_clock(row.date, row.kitchen.time_zone)
-    return tuple(level_words(level, clock) for level in _progress().validate_python(report).levels)
 
 
 def _canners(row: HarvestDay, clock: WallClock, opening: Span) -> tuple[Canner, ...]:

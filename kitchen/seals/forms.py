@@ -9,6 +9,6 @@ class CountForm(forms.Form):
     """The counts of one portion; together they are the jars that went in."""
 
     sealed = forms.IntegerField(min_value=0, label="Sealed")
-    unsealed = forms.IntegerField(min_value=0, label="Unsealed or doubtful")
+    unsealed = forms.IntegerField(min_value=0, label="Not sealed, or doubtful")
     broken = forms.IntegerField(min_value=0, label="Broken")
     correct = forms.BooleanField(required=False, widget=forms.HiddenInput)

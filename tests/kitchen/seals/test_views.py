@@ -74,7 +74,7 @@ def test_unsealed_jars_get_their_deadline_and_a_choice(run: Run) -> None:
     deadline = run.fresh().process_ended_at
     assert deadline is not None
     until = (deadline + timedelta(hours=24)).astimezone(run.site.kitchen.zone)
-    assert f"2 unsealed jars: decide before {until:%a %-d %b %H:%M}" in page
+    assert f"2 jars can be processed again, starting before {until:%a %-d %b %H:%M}" in page
     assert "Throw broken jars out" in page
     again = Client().post(link(run), {"decide": "accept"}, follow=True).content.decode()
     assert "To be processed again" in again

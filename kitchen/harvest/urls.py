@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from django.urls import path
 
-from kitchen.planning import views
+from kitchen.harvest import views
 
-app_name = "planning"
+app_name = "harvest"
 _DAY = "kitchens/<slug:kitchen>/days/<uuid:day>/"
 urlpatterns = [
     path(_DAY, views.day, name="day"),
+    path(f"{_DAY}help/", views.help_out, name="help-out"),
     path(f"{_DAY}plan/", views.plan, name="plan"),
     path(f"{_DAY}plans/<uuid:job>/", views.progress, name="progress"),
+    path(f"{_DAY}plans/<uuid:job>/chart.svg", views.chart, name="chart"),
     path(f"{_DAY}plans/<uuid:job>/stop/", views.stop, name="stop"),
     path(f"{_DAY}plans/<uuid:job>/publish/", views.publish, name="publish"),
 ]

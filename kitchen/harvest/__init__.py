@@ -1,0 +1,1 @@
+"""The harvest day's pages: what is brought, the plan, and publishing it."""

@@ -1,0 +1,182 @@
+"""The harvest day's pages: its batches and people, the plan and how it is made, and publishing it."""
+
+from __future__ import annotations
+
+from uuid import UUID
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.gzip import gzip_page
+from django.views.decorators.http import require_POST, require_safe
+
+from kitchen.batches.queries import batches_of_day
+from kitchen.errors import KitchenError
+from kitchen.harvest.bridge import CAUTION, PlanPicture, chart_of, picture_of, progress_words
+from kitchen.harvest.forms import HoursForm
+from kitchen.members.models import Kitchen, User
+from kitchen.members.pages import kitchen_named, person, wall_time
+from kitchen.members.queries import trained_on
+from kitchen.members.rules import Deed, can, check_may
+from kitchen.planning.actions import publish_plan, request_plan
+from kitchen.planning.jobs import ask_stop
+from kitchen.planning.models import OPEN_JOB_STATES, DayState, HarvestDay, PlanJob
+from kitchen.planning.queries import loads_of, newest_job, newest_planned_job, open_job, published_job
+from kitchen.planning.rules import can_be_planned, can_be_published
+from kitchen.planning.verdict import violations
+from kitchen.rota.actions import attend
+from kitchen.rota.queries import attendances_of
+
+PLAN_SECONDS = 10
+
+
+@require_safe
+def day(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
+    """A harvest day: what is brought, who helps, and the plan as far as it has come."""
+    here, me = kitchen_named(request, kitchen), person(request)
+    found = _day(here, day)
+    hours = {
+        "starts": found.opens_at.astimezone(here.zone).time(),
+        "ends": found.closes_at.astimezone(here.zone).time(),
+    }
+    batches = list(batches_of_day(found.pk))
+    context = {
+        "kitchen": here,
+        "day": found,
+        "open": found.state != DayState.CLOSED,
+        "batches": batches,
+        "jars": sum(batch.jars for batch in batches),
+        "attendances": attendances_of(found),
+        "trained": trained_on(here, found.date),
+        "sheets": here.canners.filter(pk__in=loads_of(found).values("canner")).order_by("code"),
+        "hours_form": HoursForm(initial=hours),
+        "caution": CAUTION,
+        **_plan_context(found, me),
+    }
+    return render(request, "harvest/day.html", context)
+
+
+@require_POST
+def help_out(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
+    """Say when I can help."""
+    here, me = kitchen_named(request, kitchen), person(request)
+    found = _day(here, day)
+    form = HoursForm(request.POST)
+    if form.is_valid():
+        starts = wall_time(here, found.date, form.cleaned_data["starts"])
+        ends = wall_time(here, found.date, form.cleaned_data["ends"])
+        try:
+            attend(harvest_day=found, user=me, starts_at=starts, ends_at=ends, actor=me)
+        except KitchenError as refusal:
+            messages.error(request, str(refusal))
+        else:
+            messages.success(request, f"Thank you: you are there from {starts:%H:%M} to {ends:%H:%M}.")
+    else:
+        messages.error(request, "The hours could not be read. Write both times, as 09:30.")
+    return redirect("harvest:day", here.slug, found.uuid)
+
+
+@require_POST
+def plan(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
+    """Ask for a plan, and go where its progress shows."""
+    here = kitchen_named(request, kitchen)
+    found = _day(here, day)
+    try:
+        job = request_plan(harvest_day=found, actor=person(request), seconds_limit=PLAN_SECONDS)
+    except KitchenError as refusal:
+        messages.error(request, str(refusal))
+        return redirect("harvest:day", here.slug, found.uuid)
+    return redirect("harvest:progress", here.slug, found.uuid, job.uuid)
+
+
+@require_safe
+def progress(request: HttpRequest, kitchen: str, day: UUID, job: UUID) -> HttpResponse:
+    """How a plan is coming along; leads back to the day when it is done."""
+    here = kitchen_named(request, kitchen)
+    check_may(person(request), here, Deed.PLAN_DAY)
+    found = _job(_day(here, day), job)
+    if found.state not in OPEN_JOB_STATES:
+        return redirect("harvest:day", here.slug, found.harvest_day.uuid)
+    context = {
+        "kitchen": here,
+        "day": found.harvest_day,
+        "job": found,
+        "levels": progress_words(found.progress, found.harvest_day),
+        "caution": CAUTION,
+    }
+    return render(request, "harvest/progress.html", context)
+
+
+@gzip_page  # A picture without secrets, a tenth of its size when packed.
+@require_safe
+def chart(request: HttpRequest, kitchen: str, day: UUID, job: UUID) -> HttpResponse:
+    """A plan as a picture. One that is not published is the lead's alone."""
+    here = kitchen_named(request, kitchen)
+    found = _job(_day(here, day), job)
+    if found.plan is None:
+        raise Http404
+    if found.published_at is None:
+        check_may(person(request), here, Deed.PLAN_DAY)
+    return HttpResponse(chart_of(found.day, found.plan), content_type="image/svg+xml")
+
+
+@require_POST
+def stop(request: HttpRequest, kitchen: str, day: UUID, job: UUID) -> HttpResponse:
+    """Stop planning; the best plan so far is kept."""
+    here = kitchen_named(request, kitchen)
+    found = _job(_day(here, day), job)
+    try:
+        ask_stop(job=found, actor=person(request))
+    except KitchenError as refusal:
+        messages.error(request, str(refusal))
+    return redirect("harvest:progress", here.slug, found.harvest_day.uuid, found.uuid)
+
+
+@require_POST
+def publish(request: HttpRequest, kitchen: str, day: UUID, job: UUID) -> HttpResponse:
+    """Make a plan the day's truth."""
+    here = kitchen_named(request, kitchen)
+    found = _day(here, day)
+    try:
+        publish_plan(job=_job(found, job), actor=person(request))
+    except KitchenError as refusal:
+        messages.error(request, str(refusal))
+    else:
+        messages.success(request, "The plan is published. Members see their times, and calendars follow.")
+    return redirect("harvest:day", here.slug, found.uuid)
+
+
+def _plan_context(day: HarvestDay, me: User) -> dict[str, object]:
+    """The plan to show: a lead sees the newest, everybody else the one that is published."""
+    lead = can(me, day.kitchen, Deed.PLAN_DAY)
+    job = (newest_planned_job(day) if lead else None) or published_job(day)
+    newest = newest_job(day) if lead else None
+    broken = violations(job) if job is not None else ()
+    return {
+        "lead": lead,
+        "running": open_job(day) if lead else None,
+        "failed": newest.failure if newest is not None else "",
+        "job": job,
+        "picture": _picture(job),
+        "violations": broken,
+        "may_plan": lead and can_be_planned(day),
+        "may_publish": lead
+        and job is not None
+        and job.published_at is None
+        and not broken
+        and can_be_published(job, day),
+    }
+
+
+def _day(kitchen: Kitchen, uuid: UUID) -> HarvestDay:
+    return get_object_or_404(HarvestDay.objects.select_related("kitchen"), kitchen=kitchen, uuid=uuid)
+
+
+def _job(day: HarvestDay, uuid: UUID) -> PlanJob:
+    return get_object_or_404(
+        PlanJob.objects.select_related("harvest_day__kitchen"), harvest_day=day, uuid=uuid
+    )
+
+
+def _picture(job: PlanJob | None) -> PlanPicture | None:
+    return None if job is None or job.plan is None else picture_of(job.day, job.plan)

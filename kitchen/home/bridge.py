@@ -1,0 +1,7 @@
+"""What a member's pages take from the planner: its caution."""
+
+from __future__ import annotations
+
+from scheduler.caution import CAUTION
+
+__all__ = ["CAUTION"]
