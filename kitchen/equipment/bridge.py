@@ -105,5 +105,16 @@ def why_out_of_service(row: models.Canner, on: date) -> str:
     return ""
 
 
+def target_reading(row: models.Canner, on: date, pressure_psi: float) -> float:
+    """What this canner's gauge must show for the true pressure, by its newest check (rule S8).
+
+    ``OutOfService`` for a canner that cannot hold it.
+    """
+    try:
+        return vessel.target_reading_psi(as_canner(row, on=on, service=()), pressure_psi)
+    except CannerOutOfService as error:
+        raise OutOfService(error.message, remedy=error.remedy) from error
+
+
 def _by_jar(minutes_or_counts: dict[str, int]) -> dict[JarSize, int]:
     return {JarSize(name): int(value) for name, value in sorted(minutes_or_counts.items())}

@@ -9,13 +9,14 @@ from django.db import transaction
 from django.utils import timezone
 
 from kitchen.audit.actions import record, snapshot
+from kitchen.equipment.bridge import target_reading, why_out_of_service
 from kitchen.errors import AlreadyDecided, OutOfOrder, TooEarly
 from kitchen.floor.models import EventKind, RunEvent
 from kitchen.floor.queries import standing_events
 from kitchen.floor.rules import Tap, can_follow, check_order, check_tap_time, deviations_in, earliest_out
 from kitchen.members.models import User
 from kitchen.members.rules import Deed, check_may
-from kitchen.planning.loads import correct_load_times, hold_load, move_load
+from kitchen.planning.loads import correct_load_times, correct_reading, hold_load, move_load
 from kitchen.planning.models import Load, LoadState
 from kitchen.reminders.actions import move_due, schedule_for_load
 
@@ -55,6 +56,7 @@ def record_event(
     event = _write(load, new, actor, now, note=note, corrects=corrects)
     if kind is EventKind.LOADED and load.state == LoadState.PLANNED:
         move_load(load=load, state=LoadState.RUNNING, at=at, actor=actor)
+        _look_at_canner(load, at, actor)
     _follow(load, actor)
     return event
 
@@ -208,6 +210,19 @@ def _write(
         after=snapshot(event, "load", "kind", "at", "reading_psi", "note", "corrects"),
     )
     return event
+
+
+def _look_at_canner(load: Load, at: datetime, actor: User) -> None:
+    """Rule S8 once more, as the heat goes on: the canner may have been withdrawn or its gauge checked since."""
+    on = at.astimezone(load.harvest_day.kitchen.zone).date()
+    reason = why_out_of_service(load.canner, on)
+    if reason:
+        told = f"Loaded while the canner was out of service (rule S8): {reason}"
+        hold_load(load=load, deviations=[told], actor=actor)
+    elif load.pressure_psi is not None:
+        reading = target_reading(load.canner, on, load.pressure_psi)
+        if reading != load.target_reading_psi:
+            correct_reading(load=load, target_reading_psi=reading, actor=actor)
 
 
 def _follow(load: Load, actor: User) -> None:

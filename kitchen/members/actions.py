@@ -6,6 +6,7 @@ from datetime import date, datetime, time
 from itertools import pairwise
 
 from django.contrib.auth.password_validation import validate_password
+from django.contrib.auth.tokens import default_token_generator
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
@@ -145,6 +146,34 @@ def add_member(
         check_fields(user)
         user.save()
     return _join(kitchen=kitchen, user=user, role=role, under_16=under_16, actor=actor)
+
+
+def invite(*, membership: Membership, actor: User) -> str:
+    """A token with which a new member sets their first password, once, within a few days.
+
+    For ``accept_invitation``. It ends when it is used, or when ``PASSWORD_RESET_TIMEOUT`` has passed. Refused
+    for somebody who can sign in already: a lead must not be able to take over an account.
+    """
+    check_may(actor, membership.kitchen, Deed.CHANGE_MEMBERS)
+    if membership.user.has_usable_password():
+        raise BadMembership(f"{membership.user} can sign in already.", remedy="Nothing is left to send.")
+    with transaction.atomic():
+        record(actor=actor, kitchen=membership.kitchen, action="invite", subject=membership)
+    return default_token_generator.make_token(membership.user)
+
+
+@transaction.atomic
+def accept_invitation(*, user: User, token: str, password: str) -> User:
+    """Set the first password of an invited person.
+
+    Refused with a token that was used, is too old, or another's.
+    """
+    if user.has_usable_password() or not default_token_generator.check_token(user, token):
+        raise NotAllowed(
+            "This invitation no longer holds.", remedy="Ask your kitchen's lead for another one."
+        )
+    set_password(user=user, password=password, actor=user)
+    return user
 
 
 @transaction.atomic

@@ -68,6 +68,23 @@ def correct_load_times(
 
 
 @transaction.atomic
+def correct_reading(*, load: Load, target_reading_psi: float, actor: User) -> Load:
+    """Set what the gauge must show anew, after its gauge was checked since the plan was made (rule S8)."""
+    before = snapshot(load, "target_reading_psi")
+    load.target_reading_psi = target_reading_psi
+    load.save(update_fields=["target_reading_psi"])
+    record(
+        actor=actor,
+        kitchen=load.harvest_day.kitchen,
+        action="correct_reading",
+        subject=load,
+        before=before,
+        after=snapshot(load, "target_reading_psi"),
+    )
+    return load
+
+
+@transaction.atomic
 def hold_load(*, load: Load, deviations: list[str], actor: User | None) -> Load:
     """Rule S16: put a load's jars on hold for what is not written there yet. Nothing is ever taken away."""
     new = [told for told in deviations if told not in load.deviation]

@@ -1,11 +1,20 @@
-"""What the judge says of a job's plan and the question it answered, both as they were kept."""
+"""What the judge says of a job's plan as it was kept, and whether it still answers the day."""
 
 from __future__ import annotations
 
-from kitchen.planning.bridge import read_day, violations_of
+from kitchen.errors import BadHarvestDay
+from kitchen.planning.bridge import day_digest, day_of, read_day, violations_of
 from kitchen.planning.models import PlanJob
 
 
 def violations(job: PlanJob) -> tuple[str, ...]:
     """The broken rules in words; none when the plan keeps them all, or there is no plan."""
     return () if job.plan is None or job.day is None else violations_of(read_day(job.day), job.plan)
+
+
+def out_of_date(job: PlanJob) -> bool:
+    """True when the day changed after the plan was made: a batch, a person's hours, a canner or a policy."""
+    try:
+        return day_digest(day_of(job.harvest_day)) != job.input_hash
+    except BadHarvestDay:
+        return True

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from decimal import Decimal
 
 import pytest
 
 from kitchen.audit.queries import about
+from kitchen.equipment.actions import record_gauge_check
 from kitchen.errors import AlreadyDecided, BadTime, NotAllowed, OutOfOrder
 from kitchen.floor.actions import record_event, withdraw_event
 from kitchen.floor.models import EventKind, RunEvent
@@ -213,3 +215,41 @@ def test_a_hold_is_not_lifted_by_a_correction(run: Run) -> None:
         now=run.at(58),
     )
     assert run.fresh().on_hold
+
+
+def on_the_dial(run: Run, error_psi: str) -> Run:
+    """The load moved to the dial canner, whose gauge was checked since: planned for 12 lb on a true gauge."""
+    run.load.canner = run.site.dial
+    run.load.pressure_psi = run.load.target_reading_psi = 12
+    run.load.save()
+    record_gauge_check(
+        canner=run.site.dial,
+        checked_on=run.day.date,
+        error_psi=Decimal(error_psi),
+        checked_by="Office",
+        actor=run.site.operator,
+        now=run.at(0),
+    )
+    return run
+
+
+def test_a_gauge_checked_since_the_plan_corrects_the_reading(run: Run) -> None:
+    """Rule S8: off by 1.5 lb, so 13.5 must show."""
+    on_the_dial(run, "1.5").tap(EventKind.LOADED, 5)
+    assert (run.fresh().target_reading_psi, run.fresh().on_hold) == (13.5, False)
+    run.tap(EventKind.STEADY_STEAM, 17)
+    run.tap(EventKind.WEIGHT_ON, 27)
+    run.tap(EventKind.AT_PRESSURE, 32, reading_psi=12)
+    assert run.fresh().deviation == "The gauge showed 12 lb where 13.5 lb are needed (rule S6)."
+
+
+def test_a_gauge_that_reads_low_lowers_nothing(run: Run) -> None:
+    on_the_dial(run, "-1.5").tap(EventKind.LOADED, 5)
+    assert run.fresh().target_reading_psi == 12
+
+
+def test_loading_a_canner_out_of_service_holds(run: Run) -> None:
+    on_the_dial(run, "2.5").tap(EventKind.LOADED, 5)
+    load = run.fresh()
+    assert (load.state, load.on_hold) == (LoadState.RUNNING, True)
+    assert "out of service (rule S8)" in load.deviation

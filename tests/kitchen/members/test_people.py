@@ -6,9 +6,18 @@ from datetime import date
 
 import pytest
 from django.db import IntegrityError, transaction
+from django.test import override_settings
 
 from kitchen.errors import BadMembership, BadSetting, NotAllowed
-from kitchen.members.actions import add_member, change_role, end_membership, record_training, set_password
+from kitchen.members.actions import (
+    accept_invitation,
+    add_member,
+    change_role,
+    end_membership,
+    invite,
+    record_training,
+    set_password,
+)
 from kitchen.members.models import CannerTraining, Membership, Role, User
 from kitchen.members.queries import kitchens_of, trained_on
 from tests.factories.sites import Site, make_site
@@ -146,3 +155,49 @@ def test_a_password_is_set_by_its_own_person_and_must_be_long(site: Site) -> Non
         set_password(user=site.member, password=LONG[:4], actor=site.member)
     with pytest.raises(NotAllowed):
         set_password(user=site.member, password=LONG, actor=site.lead)
+
+
+def invited(site: Site) -> tuple[User, str]:
+    """A new member with the token that the lead was given."""
+    membership = add_member(
+        kitchen=site.kitchen,
+        email="new@yard.example",
+        display_name="New One",
+        role=Role.MEMBER,
+        actor=site.lead,
+    )
+    return membership.user, invite(membership=membership, actor=site.lead)
+
+
+def test_an_invitation_sets_the_first_password_once(site: Site) -> None:
+    user, token = invited(site)
+    accept_invitation(user=user, token=token, password=LONG)
+    user = User.objects.get(pk=user.pk)
+    assert user.check_password(LONG)
+    with pytest.raises(NotAllowed, match="no longer holds"):
+        accept_invitation(user=user, token=token, password=LONG[::-1])
+    with pytest.raises(BadMembership, match="can sign in already"):
+        invite(membership=user.memberships.get(), actor=site.lead)
+
+
+def test_an_invitation_is_for_one_person_and_given_by_a_lead(site: Site) -> None:
+    user, token = invited(site)
+    other = User.objects.create(email="third@yard.example", display_name="Third")
+    other.set_unusable_password()
+    with pytest.raises(NotAllowed):
+        accept_invitation(user=other, token=token, password=LONG)
+    with pytest.raises(NotAllowed):
+        invite(membership=user.memberships.get(), actor=site.operator)
+
+
+def test_a_password_that_is_too_short_leaves_the_invitation_open(site: Site) -> None:
+    user, token = invited(site)
+    with pytest.raises(BadSetting):
+        accept_invitation(user=user, token=token, password=LONG[:4])
+    accept_invitation(user=User.objects.get(pk=user.pk), token=token, password=LONG)
+
+
+def test_an_invitation_ends_after_its_days(site: Site) -> None:
+    user, token = invited(site)
+    with override_settings(PASSWORD_RESET_TIMEOUT=-1), pytest.raises(NotAllowed):
+        accept_invitation(user=user, token=token, password=LONG)

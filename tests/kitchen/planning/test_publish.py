@@ -17,7 +17,7 @@ from kitchen.planning.bridge import day_of, planned_day, violations_of
 from kitchen.planning.models import DayState, HarvestDay, JobState, Load, LoadState, PlanJob, lot_code
 from kitchen.planning.queries import loads_of, published_job
 from kitchen.planning.rules import can_be_published
-from kitchen.planning.verdict import violations
+from kitchen.planning.verdict import out_of_date, violations
 from kitchen.rota.models import Attendance, Shift
 from tests.factories.sites import Site, declare, make_open_day, make_site, plan, publish
 
@@ -153,7 +153,9 @@ def test_what_changed_meanwhile_stops_a_plan(
     site: Site, day: HarvestDay, change: Callable[[Site, HarvestDay], None]
 ) -> None:
     job = plan(site, day)
+    assert not out_of_date(job)
     change(site, day)
+    assert out_of_date(job)
     with pytest.raises(PlanOutOfDate, match="Something changed"):
         publish_plan(job=job, actor=site.lead, now=NOW)
     day.refresh_from_db()
