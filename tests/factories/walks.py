@@ -1,0 +1,42 @@
+"""Walking the addresses of an app, and seeing that nothing was written meanwhile."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from django.apps import apps
+from django.test import Client
+from django.urls import URLPattern, reverse
+
+from kitchen.members.models import User
+
+
+def signed_in(user: User) -> Client:
+    """A browser in which this person is signed in."""
+    client = Client()
+    client.force_login(user)
+    return client
+
+
+def addresses(app: str, patterns: Sequence[URLPattern], values: Mapping[str, object]) -> dict[str, str]:
+    """Every address of an app by its name, filled with these values. A name without its value fails here."""
+    return {
+        str(one.name): reverse(
+            f"{app}:{one.name}", kwargs={key: values[key] for key in one.pattern.converters}
+        )
+        for one in patterns
+    }
+
+
+def rows() -> dict[str, list[dict[str, object]]]:
+    """Everything the database holds but sessions, to be compared before and after."""
+    return {
+        model._meta.label: list(model._base_manager.order_by("pk").values())
+        for model in apps.get_models()
+        if model._meta.app_label != "sessions"
+    }
+
+
+def answers(client: Client, address: str) -> set[int]:
+    """What reading and writing at an address is answered with; 405 says only that this is not the way."""
+    return {client.get(address).status_code, client.post(address).status_code} - {405}
