@@ -58,7 +58,8 @@ class Card:
     """A load on the run sheet: its plan beside what was recorded, and what may come next.
 
     ``contents`` pairs each portion with its headspace in words. ``last_line`` is the line of the record that
-    may be taken back. ``ready_at`` is the earliest moment for jars out, once the heat is off.
+    may be taken back. ``reading`` asks for what the gauge shows. ``ready_at`` is the earliest moment for jars
+    out, once the heat is off.
     """
 
     load: Load
@@ -69,6 +70,7 @@ class Card:
     last_line: RunEvent | None
     next_step: EventKind | None
     other_steps: list[EventKind]
+    reading: bool
     standing: bool
     may_come_out: bool
     planned_out: datetime
@@ -207,6 +209,7 @@ def _card(load: Load, day: HarvestDay) -> Card:
         last_line=record[-1] if record and record[-1].kind != EventKind.JARS_OUT else None,
         next_step=expected[0] if expected else None,
         other_steps=[kind for kind in steps if kind in _MISHAPS],
+        reading=EventKind.AT_PRESSURE in steps or EventKind.PRESSURE_LOST in steps,
         standing=standing,
         may_come_out=standing and EventKind.JARS_OUT in steps,
         planned_out=phases[-1].ends_at,
