@@ -1,0 +1,71 @@
+"""A person at a screen, who looks closely at every page: nothing in the console, no barrier, nothing that
+sticks out sideways.
+"""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, Page
+
+PASSWORD = "seven quiet lanterns"  # noqa: S105  (it opens nothing but the tests' own kitchens)
+
+# Everything that the accessibility guidelines WCAG 2.2 ask at levels A and AA, as far as a program can tell.
+_AXE = {
+    "resultTypes": ["violations"],
+    "runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]},
+}
+_TALL = {390: 844, 1280: 900}
+
+
+def picture_folder() -> Path:
+    """Where pictures of the pages are put, to be looked at."""
+    folder = Path(os.environ.get("KITCHEN_SCREENSHOTS", ".build/screenshots"))
+    folder.mkdir(parents=True, exist_ok=True)
+    return folder
+
+
+class Visitor:
+    """A browser window of one's own, ``width`` CSS pixels wide, with nobody signed in.
+
+    It keeps still, so that no colour is measured while it changes.
+    """
+
+    def __init__(self, browser: Browser, address: str, *, width: int) -> None:
+        self._context = browser.new_context(
+            base_url=address, viewport={"width": width, "height": _TALL[width]}, reduced_motion="reduce"
+        )
+        self._width = width
+        self.complaints: list[str] = []
+        self.page: Page = self._context.new_page()
+        self.page.on("console", lambda message: self.complaints.append(message.text))
+        self.page.on("pageerror", lambda error: self.complaints.append(str(error)))
+
+    def close(self) -> None:
+        """Close the window; what was signed in is forgotten."""
+        self._context.close()
+
+    def sign_in(self, email: str) -> None:
+        """Sign in, having looked at the page that asks for it."""
+        self.page.goto("/")
+        self.look("sign-in")
+        self.page.get_by_label("E-mail address").fill(email)
+        self.page.get_by_label("Password").fill(PASSWORD)
+        self.press("Sign in")
+
+    def press(self, name: str) -> None:
+        """Press the one button of this name."""
+        self.page.get_by_role("button", name=name, exact=True).click()
+
+    def look(self, name: str) -> None:
+        """Check the page as it stands, in light and in dark colours, and keep a picture."""
+        for scheme in ("dark", "light"):
+            self.page.emulate_media(color_scheme=scheme)
+            found = Axe().run(self.page, options=_AXE)
+            assert found.violations_count == 0, f"{name}, {scheme}: {found.generate_report()}"
+        self.page.screenshot(path=picture_folder() / f"{name}-{self._width}.png", full_page=True)
+        wide = self.page.evaluate("document.documentElement.scrollWidth")
+        assert wide <= self._width, f"{name} is {wide} pixels wide on a screen of {self._width}"
+        assert self.complaints == [], name
