@@ -9,7 +9,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from kitchen.audit.actions import record, snapshot
-from kitchen.batches.bridge import check_process, estimate
+from kitchen.batches.bridge import weigh
 from kitchen.batches.models import Batch, BatchState, Slot, SlotState
 from kitchen.batches.rules import (
     check_batch_may_become,
@@ -22,7 +22,6 @@ from kitchen.equipment.actions import book_time, booking, check_usable, give_up_
 from kitchen.equipment.models import Canner, Purpose
 from kitchen.errors import BadIntake, NotAllowed
 from kitchen.members.models import Kitchen, User
-from kitchen.members.queries import confirmed_process_keys
 from kitchen.members.rules import Deed, check_may, check_may_for
 
 _BATCH_FIELDS = (
@@ -62,17 +61,7 @@ def declare_batch(
     check_stay(arrives_at, picks_up_at)
     if harvest_day_id is not None:
         _check_day(kitchen, harvest_day_id, arrives_at, picks_up_at)
-    makes = estimate(food=food, amount=amount, unit=unit, jar=jar)
-    check_jars(makes.jars_high)
-    kinds = {canner.kind for canner in kitchen.canners.filter(out_of_service_reason="")}
-    check_process(
-        food=makes.food_id,
-        pack=pack,
-        jar=jar,
-        kinds=kinds,
-        altitude_ft=kitchen.altitude_ft,
-        confirmed=confirmed_process_keys(kitchen),
-    )
+    makes = weigh(kitchen=kitchen, food=food, pack=pack, jar=jar, amount=amount, unit=unit)
     batch = Batch.objects.create(
         kitchen=kitchen,
         member=member,

@@ -10,7 +10,10 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import TypeVar
 
+from kitchen.batches.rules import check_jars
 from kitchen.errors import BadIntake
+from kitchen.members.models import Kitchen
+from kitchen.members.queries import confirmed_process_keys
 from scheduler.canner_kind import CannerKind
 from scheduler.errors import NoPublishedProcess, SchedulerError
 from scheduler.foods import find_food, foods, is_meat_or_fish
@@ -74,6 +77,29 @@ def estimate(*, food: str, amount: Decimal, unit: str, jar: str) -> Estimate:
     return Estimate(
         food_id=known.id, food_name=known.name, jars_low=makes.low, jars_high=makes.high, notes=makes.notes
     )
+
+
+def weigh(*, kitchen: Kitchen, food: str, pack: str, jar: str, amount: Decimal, unit: str) -> Estimate:
+    """What a declaration would make in this kitchen.
+
+    Refused as declaring it would be: no jars or too many, nothing published that may be planned here (rule S1).
+    """
+    makes = estimate(food=food, amount=amount, unit=unit, jar=jar)
+    check_jars(makes.jars_high)
+    check_process(
+        food=makes.food_id,
+        pack=pack,
+        jar=jar,
+        kinds=kinds_in_use(kitchen),
+        altitude_ft=kitchen.altitude_ft,
+        confirmed=confirmed_process_keys(kitchen),
+    )
+    return makes
+
+
+def kinds_in_use(kitchen: Kitchen) -> frozenset[str]:
+    """The kinds of canner that the kitchen has in service."""
+    return frozenset(kitchen.canners.filter(out_of_service_reason="").values_list("kind", flat=True))
 
 
 def check_process(

@@ -13,10 +13,11 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from kitchen.batches.actions import cancel_batch, declare_batch
-from kitchen.batches.bridge import estimate, food_choices, process_lines
+from kitchen.batches.bridge import Line, food_choices, kinds_in_use, process_lines, weigh
 from kitchen.batches.forms import IntakeForm
 from kitchen.batches.models import Batch
 from kitchen.batches.queries import batches_of, slots_of
+from kitchen.batches.rules import check_stay
 from kitchen.calendars.actions import create_feed, revoke_feed
 from kitchen.calendars.models import Feed, FeedKind
 from kitchen.calendars.queries import feeds_of
@@ -90,32 +91,25 @@ def intake(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         given = form.cleaned_data
         try:
+            arrives_at, picks_up_at = (
+                wall_time(here, found.date, given[name]) for name in ("arrives", "picks_up")
+            )
+            what = {name: given[name] for name in ("food", "pack", "jar", "amount", "unit")}
             if "note" in request.POST:
                 batch = declare_batch(
                     kitchen=here,
                     member=me,
-                    food=given["food"],
-                    pack=given["pack"],
-                    jar=given["jar"],
-                    amount=given["amount"],
-                    unit=given["unit"],
-                    arrives_at=wall_time(here, found.date, given["arrives"]),
-                    picks_up_at=wall_time(here, found.date, given["picks_up"]),
+                    arrives_at=arrives_at,
+                    picks_up_at=picks_up_at,
                     actor=me,
                     harvest_day_id=found.pk,
+                    **what,
                 )
                 messages.success(request, f"Noted: {batch.jars} jars of {batch.food_name}.")
                 return redirect("home:kitchen", here.slug)
-            makes = estimate(food=given["food"], amount=given["amount"], unit=given["unit"], jar=given["jar"])
-            lines = process_lines(
-                food=makes.food_id,
-                pack=given["pack"],
-                jar=given["jar"],
-                kinds={canner.kind for canner in here.canners.filter(out_of_service_reason="")},
-                altitude_ft=here.altitude_ft,
-                confirmed=confirmed_process_keys(here),
-            )
-            context |= {"estimate": makes, "lines": lines}
+            check_stay(arrives_at, picks_up_at)
+            makes = weigh(kitchen=here, **what)
+            context |= {"estimate": makes, "lines": _lines(here, makes.food_id, given["pack"], given["jar"])}
         except KitchenError as refusal:
             context["refusal"] = refusal
             context["published"] = refusal.published if isinstance(refusal, BadIntake) else ()
@@ -167,6 +161,17 @@ def end_feed(request: HttpRequest, kitchen: str, feed: int) -> HttpResponse:
     revoke_feed(feed=get_object_or_404(Feed, pk=feed, user=me, kitchen=here), actor=me)
     messages.success(request, "That calendar address no longer works.")
     return redirect("home:kitchen", here.slug)
+
+
+def _lines(kitchen: Kitchen, food: str, pack: str, jar: str) -> list[Line]:
+    return process_lines(
+        food=food,
+        pack=pack,
+        jar=jar,
+        kinds=kinds_in_use(kitchen),
+        altitude_ft=kitchen.altitude_ft,
+        confirmed=confirmed_process_keys(kitchen),
+    )
 
 
 def _coming(me: User, kitchen: Kitchen) -> QuerySet[LoadPortion]:
