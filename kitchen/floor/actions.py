@@ -11,6 +11,7 @@ from django.utils import timezone
 from kitchen.audit.actions import record, snapshot
 from kitchen.equipment.bridge import target_reading, why_out_of_service
 from kitchen.errors import AlreadyDecided, OutOfOrder, TooEarly
+from kitchen.floor.bridge import why_not_published
 from kitchen.floor.models import EventKind, RunEvent
 from kitchen.floor.queries import standing_events
 from kitchen.floor.rules import Tap, can_follow, check_order, check_tap_time, deviations_in, earliest_out
@@ -57,6 +58,7 @@ def record_event(
     if kind is EventKind.LOADED and load.state == LoadState.PLANNED:
         move_load(load=load, state=LoadState.RUNNING, at=at, actor=actor)
         _look_at_canner(load, at, actor)
+        _look_at_process(load, actor)
     _follow(load, actor)
     return event
 
@@ -223,6 +225,15 @@ def _look_at_canner(load: Load, at: datetime, actor: User) -> None:
         reading = target_reading(load.canner, on, load.pressure_psi)
         if reading != load.target_reading_psi:
             correct_reading(load=load, target_reading_psi=reading, actor=actor)
+
+
+def _look_at_process(load: Load, actor: User) -> None:
+    """Rule S1 once more: a run sheet outlives the altitude and the tables that it was made from."""
+    reason = why_not_published(load)
+    if reason:
+        hold_load(
+            load=load, deviations=[f"Loaded for a process out of date (rule S1): {reason}"], actor=actor
+        )
 
 
 def _follow(load: Load, actor: User) -> None:

@@ -6,16 +6,19 @@ from dataclasses import replace
 from datetime import date
 
 from kitchen.equipment.bridge import as_canner
+from kitchen.members.queries import confirmed_process_keys
 from kitchen.planning.models import Load
 from scheduler.caution import CAUTION
 from scheduler.chart_rows import PHASE_WORDS
 from scheduler.cycle import PhaseKind
+from scheduler.errors import NoPublishedProcess
 from scheduler.jars import JarSize
 from scheduler.measure import in_words
+from scheduler.process import process_named
 from scheduler.rack import Place
 from scheduler.rack_drawing import drawing
 
-__all__ = ["CAUTION", "inches", "phase_words", "picture_of"]
+__all__ = ["CAUTION", "inches", "phase_words", "picture_of", "why_not_published"]
 
 
 def inches(length_in: float) -> str:
@@ -45,3 +48,23 @@ def picture_of(load: Load, on: date) -> str:
     # The ids inside the picture carry the canner's; a canner has several loads on one page.
     canner = as_canner(load.canner, on=on, service=())
     return drawing(replace(canner, id=f"{canner.id}-{load.number}"), places)
+
+
+def why_not_published(load: Load) -> str:
+    """Why a process on a published run sheet does not hold any more (rule S1); empty when it does.
+
+    The kitchen's altitude may have been corrected since the plan was published, or a row of the tables, or a
+    lead's confirmation taken back.
+    """
+    kitchen = load.harvest_day.kitchen
+    confirmed = confirmed_process_keys(kitchen)
+    for key in load.portions.order_by("pk").values_list("process_key", flat=True):
+        try:
+            process = process_named(key)
+        except NoPublishedProcess as error:
+            return error.message
+        if not process.covers(kitchen.altitude_ft):
+            return f"{process.words} is not published for {kitchen.altitude_ft:,} ft."
+        if not process.schedulable(confirmed):
+            return f"{process.words} is not confirmed by a lead."
+    return ""

@@ -17,6 +17,8 @@ CLOCK_TOLERANCE = timedelta(minutes=2)
 FURTHEST_FROM_DAY = timedelta(hours=36)
 # Steam flows for 10 minutes before the weight goes on. USDA AIB 539, Using Pressure Canners.
 VENT_MINUTES = 10
+# From zero pressure to unfastening the lid. NCHFP and the step list adapted from USDA AIB 539 (2015).
+REST_MINUTES = 10
 
 # None stands for a load of which nothing is recorded yet.
 VALID_NEXT_PRESSURE: dict[EventKind | None, frozenset[EventKind]] = {
@@ -116,7 +118,12 @@ def deviations_in(load: Load, taps: Sequence[Tap]) -> list[str]:
     """Each rule that the record shows broken, in words, the times to the minute in the kitchen's own zone."""
     return [
         told
-        for told in (_vent_short(load, taps), _process_short(load, taps), _reading_low(load, taps))
+        for told in (
+            _vent_short(load, taps),
+            _process_short(load, taps),
+            _reading_low(load, taps),
+            _rest_short(taps),
+        )
         if told
     ]
 
@@ -151,6 +158,14 @@ def _reading_low(load: Load, taps: Sequence[Tap]) -> str:
     ]
     low = [reading for reading in readings if reading < target]
     return f"The gauge showed {min(low):g} lb where {target:g} lb are needed (rule S6)." if low else ""
+
+
+def _rest_short(taps: Sequence[Tap]) -> str:
+    """Rule S4: a canner that took longer to come down rests as long after it as any other."""
+    zero, lid = _last(taps, EventKind.ZERO_PRESSURE), _last(taps, EventKind.LID_OFF)
+    if zero is None or lid is None or lid - zero >= timedelta(minutes=REST_MINUTES):
+        return ""
+    return f"Rested {_minutes(lid - zero)} of {REST_MINUTES} minutes after zero pressure (rule S4)."
 
 
 def _last(taps: Sequence[Tap], kind: EventKind) -> datetime | None:

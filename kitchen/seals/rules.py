@@ -92,6 +92,9 @@ def check_offer_may_become(offer: ReprocessOffer, state: OfferState) -> None:
 
 
 def check_in_time(offer: ReprocessOffer, now: datetime) -> None:
-    """Refuse a reprocess that could only start after the deadline (rule S11)."""
-    if now >= offer.deadline:
+    """Refuse a reprocess that could only start after the deadline (rule S11).
+
+    Heat off may have been corrected since the offer was made: the earlier deadline counts.
+    """
+    if now >= min(offer.deadline, reprocess_deadline(offer.portion.load)):
         raise BadTime("The deadline for a reprocess has passed (rule S11).", remedy=REFRIGERATE)

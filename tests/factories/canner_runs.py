@@ -9,6 +9,9 @@ from kitchen.equipment.models import CannerTime, Purpose
 from kitchen.floor.actions import jars_out, record_event
 from kitchen.floor.models import EventKind, RunEvent
 from kitchen.planning.models import HarvestDay, Load, LoadPhase, LoadPortion
+from scheduler.canner_kind import CannerKind
+from scheduler.jars import JarSize, Pack
+from scheduler.process import find_processes
 from tests.factories.sites import Site, declare, make_open_day
 
 # Minutes of each phase. Raw pack snap beans in quarts take 25 minutes at 15 lb at 2,450 ft, hot pack
@@ -121,5 +124,10 @@ def _make(
             load=load, kind=kind, starts_at=start, ends_at=start + timedelta(minutes=minutes)
         )
         start += timedelta(minutes=minutes)
-    portion = LoadPortion.objects.create(load=load, batch=batch, jars=jars, process_key="row", headspace_in=1)
+    process, *_ = find_processes(
+        food, Pack(pack), JarSize(jar), CannerKind(canner.kind), site.kitchen.altitude_ft
+    )
+    portion = LoadPortion.objects.create(
+        load=load, batch=batch, jars=jars, process_key=process.key, headspace_in=process.headspace_in
+    )
     return Run(site=site, day=day, load=load, portion=portion)

@@ -14,6 +14,7 @@ from kitchen.floor.actions import record_event, withdraw_event
 from kitchen.floor.models import EventKind, RunEvent
 from kitchen.floor.queries import standing_events, whole_record
 from kitchen.floor.rules import next_kinds
+from kitchen.members.actions import change_site
 from kitchen.planning.models import LoadState
 from tests.factories.canner_runs import BEAN_TAPS, Run, make_applesauce_run, make_bean_run
 from tests.factories.sites import make_site
@@ -253,3 +254,24 @@ def test_loading_a_canner_out_of_service_holds(run: Run) -> None:
     load = run.fresh()
     assert (load.state, load.on_hold) == (LoadState.RUNNING, True)
     assert "out of service (rule S8)" in load.deviation
+
+
+def test_the_rest_counts_from_zero_pressure(run: Run) -> None:
+    """Down only at 120 where 102 was planned: the lid stays on to 130 (rule S4)."""
+    tap_until(run, EventKind.HEAT_OFF)
+    run.tap(EventKind.ZERO_PRESSURE, 120)
+    run.tap(EventKind.LID_OFF, 129)
+    assert run.fresh().deviation == "Rested 9 of 10 minutes after zero pressure (rule S4)."
+    assert run.fresh().on_hold
+
+
+def test_loading_after_the_altitude_was_corrected_holds() -> None:
+    """Applesauce in pints: 20 min at 2,450 ft, 25 above 3,000 (USDA AIB 539, Guide 2)."""
+    run = make_applesauce_run(make_site())
+    zone = run.site.kitchen.time_zone
+    change_site(kitchen=run.site.kitchen, altitude_ft=3001, time_zone=zone, actor=run.site.lead)
+    run.tap(EventKind.LOADED, 5)
+    assert run.fresh().on_hold
+    assert run.fresh().deviation == (
+        "Loaded for a process out of date (rule S1): 20 min is not published for 3,001 ft."
+    )

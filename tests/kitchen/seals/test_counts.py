@@ -210,6 +210,23 @@ def test_an_offer_is_taken_up_in_time_or_not_at_all(run: Run) -> None:
         decide_offer(offer=offer, accept=False, actor=run.site.member, now=offer.deadline)
 
 
+def test_an_offer_follows_a_heat_off_corrected_to_earlier(run: Run) -> None:
+    """A second portion keeps the record open; the deadline counts from the corrected end (rule S11)."""
+    LoadPortion.objects.create(
+        load=run.load, batch=declare(run.site, run.day), jars=2, process_key="row", headspace_in=1
+    )
+    offer = count(run, 6, 1).offer
+    assert offer is not None
+    run.load.refresh_from_db()
+    load = run.load
+    load.process_ended_at = run.at(HEAT_OFF - 10)
+    load.save()
+    now = run.at(HEAT_OFF - 10 + DAY_OF_MINUTES)
+    assert now < offer.deadline
+    with pytest.raises(BadTime, match="passed"):
+        decide_offer(offer=offer, accept=True, actor=run.site.member, now=now)
+
+
 def test_an_offer_is_decided_by_its_member_or_an_operator(run: Run) -> None:
     offer = count(run, 6, 1).offer
     assert offer is not None
