@@ -20,6 +20,11 @@ VENT_MINUTES = 10
 # From zero pressure to unfastening the lid. NCHFP and the step list adapted from USDA AIB 539 (2015).
 REST_MINUTES = 10
 
+# Cooling before unloading takes 20 to 60 minutes; a heavy-walled canner 30 with pints and 45 with quarts, of which
+# the lower is taken here. USDA AIB 539 (1994), Recommended Canners.
+LEAST_COOL_DOWN_MINUTES = 20
+HEAVY_WALLED_COOL_DOWN_MINUTES = 30
+
 # None stands for a load of which nothing is recorded yet.
 VALID_NEXT_PRESSURE: dict[EventKind | None, frozenset[EventKind]] = {
     None: frozenset({EventKind.LOADED}),
@@ -122,6 +127,7 @@ def deviations_in(load: Load, taps: Sequence[Tap]) -> list[str]:
             _vent_short(load, taps),
             _process_short(load, taps),
             _reading_low(load, taps),
+            _forced_down(load, taps),
             _rest_short(taps),
         )
         if told
@@ -158,6 +164,15 @@ def _reading_low(load: Load, taps: Sequence[Tap]) -> str:
     ]
     low = [reading for reading in readings if reading < target]
     return f"The gauge showed {min(low):g} lb where {target:g} lb are needed (rule S6)." if low else ""
+
+
+def _forced_down(load: Load, taps: Sequence[Tap]) -> str:
+    """Rule S5: no canner comes down so soon unless its cooling was forced."""
+    off, zero = _last(taps, EventKind.HEAT_OFF), _last(taps, EventKind.ZERO_PRESSURE)
+    least = HEAVY_WALLED_COOL_DOWN_MINUTES if load.canner.heavy_walled else LEAST_COOL_DOWN_MINUTES
+    if off is None or zero is None or zero - off >= timedelta(minutes=least):
+        return ""
+    return f"At zero pressure {_minutes(zero - off)} minutes after heat off, {least} at the least (rule S5)."
 
 
 def _rest_short(taps: Sequence[Tap]) -> str:

@@ -275,3 +275,17 @@ def test_loading_after_the_altitude_was_corrected_holds() -> None:
     assert run.fresh().deviation == (
         "Loaded for a process out of date (rule S1): 20 min is not published for 3,001 ft."
     )
+
+
+@pytest.mark.parametrize(
+    ("after_heat_off", "told"),
+    [
+        (19, "At zero pressure 19 minutes after heat off, 20 at the least (rule S5)."),
+        (20, ""),
+    ],
+)
+def test_a_canner_that_comes_down_too_soon_was_forced(run: Run, after_heat_off: int, told: str) -> None:
+    tap_until(run, EventKind.HEAT_OFF)
+    heat_off = dict(BEAN_TAPS)[EventKind.HEAT_OFF]
+    run.tap(EventKind.ZERO_PRESSURE, heat_off + after_heat_off)
+    assert (run.fresh().deviation, run.fresh().on_hold) == (told, bool(told))
