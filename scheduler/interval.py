@@ -54,7 +54,10 @@ def intersect(left: Iterable[Span], right: Iterable[Span]) -> tuple[Span, ...]:
     """The minutes that lie in both."""
     right_merged = merge(right)
     return tuple(
-        Span(max(a.start, b.start), min(a.end, b.end)) for a in merge(left) for b in right_merged if a.meets(b)
+        Span(max(a.start, b.start), min(a.end, b.end))
+        for a in merge(left)
+        for b in right_merged
+        if a.meets(b)
     )
 
 
