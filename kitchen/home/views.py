@@ -18,7 +18,7 @@ from kitchen.batches.forms import IntakeForm
 from kitchen.batches.models import Batch
 from kitchen.batches.queries import batches_of, slots_of
 from kitchen.batches.rules import check_stay
-from kitchen.calendars.actions import create_feed, revoke_feed
+from kitchen.calendars.actions import create_feed, revoke_feed, rotate_feed
 from kitchen.calendars.models import Feed, FeedKind
 from kitchen.calendars.queries import feeds_of
 from kitchen.errors import BadIntake, KitchenError
@@ -61,7 +61,9 @@ def kitchen(request: HttpRequest, kitchen: str) -> HttpResponse:
             "days": days_of(here)[:6],
             "batches": batches_of(me, here).select_related("harvest_day")[:30],
             "portions": _coming(me, here),
-            "shifts": shifts_of(me, since).filter(harvest_day__kitchen=here)[:30],
+            "shifts": shifts_of(me, since)
+            .filter(harvest_day__kitchen=here)
+            .select_related("load__canner")[:60],
             "slots": slots_of(me, here, since)[:20],
             "to_count": (to_count(here) if runs else to_count_by(me, here))[:30],
             "on_hold": on_hold(here) if leads else (),
@@ -148,9 +150,14 @@ def seen(request: HttpRequest, kitchen: str, notice: int) -> HttpResponse:
 
 @require_POST
 def new_feed(request: HttpRequest, kitchen: str) -> HttpResponse:
-    """Make a calendar address; it is shown this once."""
+    """Make a calendar address, in the place of one made before; it is shown this once."""
     here, me = kitchen_named(request, kitchen), person(request)
-    made = create_feed(user=me, kitchen=here, kind=FeedKind.MEMBER)
+    standing = feeds_of(me, here).filter(kind=FeedKind.MEMBER).first()
+    made = (
+        create_feed(user=me, kitchen=here, kind=FeedKind.MEMBER)
+        if standing is None
+        else rotate_feed(feed=standing, actor=me)
+    )
     return render(request, "home/feed.html", {"kitchen": here, "address": made.address})
 
 
