@@ -22,7 +22,7 @@ _TALL = {390: 844, 1280: 900}
 
 def picture_folder() -> Path:
     """Where pictures of the pages are put, to be looked at."""
-    folder = Path(os.environ.get("KITCHEN_SCREENSHOTS", ".build/screenshots"))
+    folder = Path(os.environ.get("KITCHEN_TEST_SCREENSHOTS", ".build/screenshots"))
     folder.mkdir(parents=True, exist_ok=True)
     return folder
 
