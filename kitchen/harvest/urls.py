@@ -9,7 +9,10 @@ from kitchen.harvest import views
 app_name = "harvest"
 _DAY = "kitchens/<slug:kitchen>/days/<uuid:day>/"
 urlpatterns = [
+    path("kitchens/<slug:kitchen>/days/open/", views.open_day, name="open"),
     path(_DAY, views.day, name="day"),
+    path(f"{_DAY}hours/", views.change, name="hours"),
+    path(f"{_DAY}close/", views.close, name="close"),
     path(f"{_DAY}help/", views.help_out, name="help-out"),
     path(f"{_DAY}plan/", views.plan, name="plan"),
     path(f"{_DAY}plans/<uuid:job>/", views.progress, name="progress"),

@@ -8,17 +8,23 @@ from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.gzip import gzip_page
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from kitchen.batches.queries import batches_of_day
 from kitchen.errors import KitchenError
 from kitchen.harvest.bridge import CAUTION, PlanPicture, chart_of, picture_of, progress_words
-from kitchen.harvest.forms import HoursForm
+from kitchen.harvest.forms import HoursForm, OpenForm
 from kitchen.members.models import Kitchen, User
 from kitchen.members.pages import kitchen_named, person, wall_time
 from kitchen.members.queries import trained_on
 from kitchen.members.rules import Deed, can, check_may
-from kitchen.planning.actions import publish_plan, request_plan
+from kitchen.planning.actions import (
+    change_hours,
+    close_harvest_day,
+    open_harvest_day,
+    publish_plan,
+    request_plan,
+)
 from kitchen.planning.jobs import ask_stop
 from kitchen.planning.models import OPEN_JOB_STATES, DayState, HarvestDay, PlanJob
 from kitchen.planning.queries import loads_of, newest_job, newest_planned_job, open_job, published_job
@@ -28,6 +34,7 @@ from kitchen.rota.actions import attend
 from kitchen.rota.queries import attendances_of
 
 PLAN_SECONDS = 10
+_HOURS_UNREADABLE = "The hours could not be read. Write both times, as 09:30."
 
 
 @require_safe
@@ -56,6 +63,64 @@ def day(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
     return render(request, "harvest/day.html", context)
 
 
+@require_http_methods(["GET", "HEAD", "POST"])
+def open_day(request: HttpRequest, kitchen: str) -> HttpResponse:
+    """A lead announces a harvest day; from then on members say what they bring."""
+    here, me = kitchen_named(request, kitchen), person(request)
+    check_may(me, here, Deed.PLAN_DAY)
+    form, refusal = OpenForm(request.POST or None), None
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        try:
+            opened = open_harvest_day(
+                kitchen=here,
+                day=given["date"],
+                opens_at=wall_time(here, given["date"], given["opens"]),
+                closes_at=wall_time(here, given["date"], given["closes"]),
+                actor=me,
+            )
+        except KitchenError as refused:
+            refusal = refused
+        else:
+            messages.success(request, "The harvest day is open. Members can now say what they bring.")
+            return redirect("harvest:day", here.slug, opened.uuid)
+    status = 422 if request.method == "POST" else 200
+    return render(
+        request, "harvest/open.html", {"kitchen": here, "form": form, "refusal": refusal}, status=status
+    )
+
+
+@require_POST
+def change(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
+    """A lead changes when the day opens and closes."""
+    here, me = kitchen_named(request, kitchen), person(request)
+    found, form = _day(here, day), HoursForm(request.POST)
+    check_may(me, here, Deed.PLAN_DAY)
+    if form.is_valid():
+        opens, closes = (wall_time(here, found.date, form.cleaned_data[name]) for name in ("starts", "ends"))
+        try:
+            change_hours(harvest_day=found, opens_at=opens, closes_at=closes, actor=me)
+        except KitchenError as refusal:
+            messages.error(request, str(refusal))
+        else:
+            messages.success(request, "The hours are changed. A plan made before must be made again.")
+    else:
+        messages.error(request, _HOURS_UNREADABLE)
+    return redirect("harvest:day", here.slug, found.uuid)
+
+
+@require_POST
+def close(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
+    """A lead ends the day for good."""
+    here, me = kitchen_named(request, kitchen), person(request)
+    found = _day(here, day)
+    try:
+        close_harvest_day(harvest_day=found, actor=me)
+    except KitchenError as refusal:
+        messages.error(request, str(refusal))
+    return redirect("harvest:day", here.slug, found.uuid)
+
+
 @require_POST
 def help_out(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
     """Say when I can help."""
@@ -72,7 +137,7 @@ def help_out(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
         else:
             messages.success(request, f"Thank you: you are there from {starts:%H:%M} to {ends:%H:%M}.")
     else:
-        messages.error(request, "The hours could not be read. Write both times, as 09:30.")
+        messages.error(request, _HOURS_UNREADABLE)
     return redirect("harvest:day", here.slug, found.uuid)
 
 

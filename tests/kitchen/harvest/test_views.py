@@ -154,6 +154,26 @@ def test_a_member_says_when_they_can_help(site: Site) -> None:
     assert Attendance.objects.count() == 1
 
 
+def test_a_lead_opens_changes_and_closes_a_day(site: Site) -> None:
+    lead = signed_in(site.lead)
+    there = reverse("harvest:open", args=[site.kitchen.slug])
+    backwards = lead.post(there, {"date": "2026-09-12", "opens": "18:00", "closes": "08:00"})
+    assert (backwards.status_code, HarvestDay.objects.count()) == (422, 0)
+    assert "Set the closing after the opening." in backwards.content.decode()
+    lead.post(there, {"date": "2026-09-12", "opens": "08:00", "closes": "18:00"})
+    day = HarvestDay.objects.get()
+    assert (day.opens_at, day.closes_at) == (site.at(8), site.at(18))
+    twice = lead.post(there, {"date": "2026-09-12", "opens": "08:00", "closes": "18:00"})
+    assert "Change that one instead." in twice.content.decode()
+    lead.post(address("hours", site, day), {"starts": "07:30", "ends": "18:00"})
+    day.refresh_from_db()
+    assert day.opens_at == site.at(7, 30)
+    lead.post(address("close", site, day))
+    day.refresh_from_db()
+    assert day.state == DayState.CLOSED
+    assert "Bring food" not in page(site.lead, site, day)
+
+
 def test_another_kitchens_day_is_not_found(site: Site, day: HarvestDay) -> None:
     job = plan(site, day)
     stranger = signed_in(make_site().lead)
