@@ -92,7 +92,6 @@ def run_sheet(request: HttpRequest, kitchen: str, day: UUID, canner: UUID) -> Ht
         "runs": can(me, here, Deed.RUN_LOAD),
         "leads": can(me, here, Deed.DECIDE_HOLD),
         "now": timezone.now(),
-        "outcomes": HoldOutcome,
         "caution": CAUTION,
     }
     return render(request, "floor/run_sheet.html", context)

@@ -1,0 +1,78 @@
+"""The pages in a browser that runs no script at all: an old tablet, or a person who switched it off."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+from pytest_django.live_server_helper import LiveServer
+
+from kitchen.batches.models import Batch
+from kitchen.members.actions import set_password
+from kitchen.members.models import User
+from kitchen.planning.models import DayState, HarvestDay, PlanJob
+from kitchen.planning.running import run_job
+from tests.factories.sites import Site, declare, make_open_day, make_site
+from tests.journeys.visitor import PASSWORD
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+
+@pytest.fixture
+def site() -> Site:
+    made = make_site()
+    for user in (made.lead, made.member):
+        set_password(user=user, password=PASSWORD, actor=None)
+    return made
+
+
+@pytest.fixture
+def day(site: Site) -> HarvestDay:
+    return make_open_day(site)
+
+
+@pytest.fixture
+def page(browser: Browser, live_server: LiveServer) -> Iterator[Page]:
+    with browser.new_context(base_url=live_server.url, java_script_enabled=False) as context:
+        yield context.new_page()
+
+
+def sign_in(page: Page, user: User) -> None:
+    page.goto("/")
+    page.get_by_label("E-mail address").fill(user.email)
+    page.get_by_label("Password").fill(PASSWORD)
+    page.get_by_role("button", name="Sign in").click()
+
+
+def test_food_is_brought_without_a_script(page: Page, site: Site, day: HarvestDay) -> None:
+    sign_in(page, site.member)
+    page.get_by_role("link", name="Bring food").click()
+    page.get_by_label("Food").fill("Applesauce")
+    page.get_by_label("How much").fill("2")
+    page.get_by_label("Jars").select_option("quart")
+    page.get_by_role("button", name="How many jars does that make?").click()
+    # USDA AIB 539, Guide 2: a bushel of apples yields 14 to 19 quarts of applesauce.
+    expect(page.get_by_role("heading", name="That makes 28 to 38 jars")).to_be_visible()
+    assert not Batch.objects.exists()
+    page.get_by_role("button", name="Yes, note it").click()
+    expect(page.get_by_role("status")).to_contain_text("Noted: 38 jars")
+    assert (Batch.objects.get().jars, Batch.objects.get().harvest_day) == (38, day)
+
+
+def test_a_plan_is_awaited_and_published_without_a_script(page: Page, site: Site, day: HarvestDay) -> None:
+    declare(site, day)
+    sign_in(page, site.lead)
+    page.get_by_role("main").get_by_role("link", name=f"{day.date:%Y}").first.click()
+    page.get_by_role("button", name="Plan the day").click()
+    expect(page.get_by_text("Waiting for the worker")).to_be_visible()
+    job = PlanJob.objects.get()
+    PlanJob.objects.filter(pk=job.pk).update(seconds_limit=1)
+    assert run_job(job.pk, clock=time.monotonic)
+    # The page loads itself anew and finds the plan.
+    expect(page.get_by_role("heading", name="A plan, not published yet")).to_be_visible()
+    page.get_by_role("button", name="Publish this plan").click()
+    expect(page.get_by_role("status")).to_contain_text("The plan is published.")
+    day.refresh_from_db()
+    assert day.state == DayState.PUBLISHED
