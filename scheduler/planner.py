@@ -18,6 +18,10 @@ from scheduler.search.write import write_plan
 PLANNER = "annealed loads 1"
 """Names the way plans are made; it changes when the same question would be answered otherwise."""
 
+LEAST_LIMIT_SECONDS = 5.0
+"""A small effort is given this long all the same: a busy machine may take seconds over what is usually a moment, and
+the same day and seed should still give the same plan."""
+
 LEVELS = (
     ("jars left out", "jars"),
     ("lateness", "minutes"),
@@ -71,7 +75,7 @@ def plan(
     def stop() -> str | None:
         if should_stop is not None and should_stop():
             return "asked to stop"
-        return "time limit" if clock() - begun >= seconds else None
+        return "time limit" if clock() - begun >= max(seconds, LEAST_LIMIT_SECONDS) else None
 
     tell(start, 0)
     outcome = improve(
