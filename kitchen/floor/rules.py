@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from kitchen.batches.models import Jar
 from kitchen.equipment.models import Canner
 from kitchen.errors import BadTime, OutOfOrder
 from kitchen.floor.models import EventKind, RunEvent
@@ -20,10 +21,12 @@ VENT_MINUTES = 10
 # From zero pressure to unfastening the lid. NCHFP and the step list adapted from USDA AIB 539 (2015).
 REST_MINUTES = 10
 
-# Cooling before unloading takes 20 to 60 minutes; a heavy-walled canner 30 with pints and 45 with quarts, of which
-# the lower is taken here. USDA AIB 539 (1994), Recommended Canners.
+# Cooling before unloading takes 20 to 60 minutes; a heavy-walled canner 30 with pints and smaller jars, 45 with
+# larger ones. USDA AIB 539 (1994), Recommended Canners.
 LEAST_COOL_DOWN_MINUTES = 20
-HEAVY_WALLED_COOL_DOWN_MINUTES = 30
+HEAVY_WALLED_PINT_COOL_DOWN_MINUTES = 30
+HEAVY_WALLED_QUART_COOL_DOWN_MINUTES = 45
+_LARGER_THAN_PINTS = (Jar.PINT_AND_HALF, Jar.QUART, Jar.HALF_GALLON)
 
 # None stands for a load of which nothing is recorded yet.
 VALID_NEXT_PRESSURE: dict[EventKind | None, frozenset[EventKind]] = {
@@ -169,10 +172,20 @@ def _reading_low(load: Load, taps: Sequence[Tap]) -> str:
 def _forced_down(load: Load, taps: Sequence[Tap]) -> str:
     """Rule S5: no canner comes down so soon unless its cooling was forced."""
     off, zero = _last(taps, EventKind.HEAT_OFF), _last(taps, EventKind.ZERO_PRESSURE)
-    least = HEAVY_WALLED_COOL_DOWN_MINUTES if load.canner.heavy_walled else LEAST_COOL_DOWN_MINUTES
-    if off is None or zero is None or zero - off >= timedelta(minutes=least):
+    if off is None or zero is None:
+        return ""
+    least = _least_cool_down_minutes(load)
+    if zero - off >= timedelta(minutes=least):
         return ""
     return f"At zero pressure {_minutes(zero - off)} minutes after heat off, {least} at the least (rule S5)."
+
+
+def _least_cool_down_minutes(load: Load) -> int:
+    if not load.canner.heavy_walled:
+        return LEAST_COOL_DOWN_MINUTES
+    if load.portions.filter(batch__jar__in=_LARGER_THAN_PINTS).exists():
+        return HEAVY_WALLED_QUART_COOL_DOWN_MINUTES
+    return HEAVY_WALLED_PINT_COOL_DOWN_MINUTES
 
 
 def _rest_short(taps: Sequence[Tap]) -> str:

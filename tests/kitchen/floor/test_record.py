@@ -8,12 +8,14 @@ from decimal import Decimal
 import pytest
 
 from kitchen.audit.queries import about
+from kitchen.batches.models import Batch
 from kitchen.equipment.actions import record_gauge_check
+from kitchen.equipment.models import Canner
 from kitchen.errors import AlreadyDecided, BadTime, NotAllowed, OutOfOrder
 from kitchen.floor.actions import record_event, withdraw_event
 from kitchen.floor.models import EventKind, RunEvent
 from kitchen.floor.queries import standing_events, whole_record
-from kitchen.floor.rules import next_kinds
+from kitchen.floor.rules import Tap, deviations_in, next_kinds
 from kitchen.members.actions import change_site
 from kitchen.planning.models import LoadState
 from tests.factories.canner_runs import BEAN_TAPS, Run, make_applesauce_run, make_bean_run
@@ -289,3 +291,27 @@ def test_a_canner_that_comes_down_too_soon_was_forced(run: Run, after_heat_off: 
     heat_off = dict(BEAN_TAPS)[EventKind.HEAT_OFF]
     run.tap(EventKind.ZERO_PRESSURE, heat_off + after_heat_off)
     assert (run.fresh().deviation, run.fresh().on_hold) == (told, bool(told))
+
+
+@pytest.mark.parametrize(
+    ("jar", "after_heat_off", "least"),
+    [("quart", 44, 45), ("quart", 45, None), ("pint", 29, 30), ("pint", 30, None)],
+)
+def test_a_heavy_walled_canner_takes_longer_with_quarts(
+    run: Run, jar: str, after_heat_off: int, least: int | None
+) -> None:
+    """USDA AIB 539 (1994): 30 minutes with pints, 45 with quarts."""
+    Canner.objects.filter(pk=run.load.canner_id).update(heavy_walled=True)
+    Batch.objects.filter(pk=run.portion.batch_id).update(jar=jar)
+    load = run.fresh()
+    heat_off = dict(BEAN_TAPS)[EventKind.HEAT_OFF]
+    taps = [
+        Tap(kind=EventKind.HEAT_OFF, at=run.at(heat_off)),
+        Tap(kind=EventKind.ZERO_PRESSURE, at=run.at(heat_off + after_heat_off)),
+    ]
+    told = [one for one in deviations_in(load, taps) if "zero pressure" in one]
+    assert told == (
+        []
+        if least is None
+        else [f"At zero pressure {after_heat_off} minutes after heat off, {least} at the least (rule S5)."]
+    )
