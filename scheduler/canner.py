@@ -16,6 +16,7 @@ from scheduler.canner_kind import CannerKind
 from scheduler.errors import BadDay, CannerOutOfService
 from scheduler.interval import Span
 from scheduler.jars import SHAPES, JarSize
+from scheduler.pace import Pace
 
 # Rule S8, two figures. "Off by more than 2 lb: replace": Iowa State Univ. Extension, Time to Test Gauges
 # (2024); Univ. of Missouri Extension, Pressure canning FAQs. One page that cites USDA says 1 lb; between the
@@ -96,7 +97,8 @@ class Canner:
     true pressure, as found at the check on ``gauge_checked_on``; both belong to dial gauges only. ``water_l``
     is the water it is heated with, ``None`` for the usual amount of its kind; ``empty_mass_kg`` likewise. The
     ``own_`` minutes are the kitchen's measured times and override an estimate; an own cool-down is refused
-    below the least that rule S5 allows.
+    below the least that rule S5 allows. ``pace`` is what the kitchen's records taught; ``own_`` minutes go
+    before it.
     """
 
     id: str
@@ -116,6 +118,7 @@ class Canner:
     own_heat_up_minutes: int | None = None
     own_pressure_up_minutes: int | None = None
     own_cool_down_minutes: Mapping[JarSize, int] = field(default_factory=dict, hash=False)
+    pace: Pace = field(default_factory=Pace)
 
     def __post_init__(self) -> None:
         # Copies, so that no later change of the caller's mapping reaches a canner that is already checked.
@@ -269,6 +272,11 @@ def _check_own_minutes(canner: Canner) -> None:
         raise BadDay(
             f"{canner.name} is no pressure canner, yet it has a pressure-up or a cool-down.",
             remedy="Leave these times out.",
+        )
+    if not canner.kind.is_pressure and canner.pace != Pace(heat_up=canner.pace.heat_up):
+        raise BadDay(
+            f"{canner.name} is no pressure canner, yet it has a pace of coming to pressure or cooling down.",
+            remedy="Leave these two out.",
         )
     for jar, minutes in canner.own_cool_down_minutes.items():
         least = least_cool_down_minutes(canner, jar)

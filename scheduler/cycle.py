@@ -10,7 +10,14 @@ from functools import lru_cache
 from scheduler.canner import LEAST_COOL_DOWN_MINUTES, Burner, Canner
 from scheduler.canner_kind import CannerKind
 from scheduler.errors import BadDay, NoPublishedProcess
-from scheduler.heat import plan_cool_down, plan_heat_up, plan_pressure_up
+from scheduler.heat import (
+    plan_cool_down,
+    plan_heat_up,
+    plan_pressure_up,
+    usual_cool_down,
+    usual_heat_up,
+    usual_pressure_up,
+)
 from scheduler.interval import Span
 from scheduler.jars import JarSize, Pack
 from scheduler.printed_process import Process
@@ -162,6 +169,23 @@ def cycle_for(
         sizes,
         (cool_down_setting_minutes, *handling),
     )
+
+
+def usual_minutes(
+    canner: Canner, burner: Burner, process: Process, jars: Collection[JarSize]
+) -> dict[PhaseKind, float]:
+    """How long the phases that can be learned take before anything is learned, for these jar sizes.
+
+    Refused like ``cycle_for``. Venting, process, rest and handling are not among them.
+    """
+    _check_canner(canner, process)
+    sizes, minutes = tuple(sorted(set(jars))), process.process_minutes
+    usual = {PhaseKind.HEAT_UP: usual_heat_up(canner, burner, sizes, process.pack, minutes)}
+    if process.pressure_psi is not None:
+        psi = process.pressure_psi
+        usual[PhaseKind.PRESSURE_UP] = usual_pressure_up(canner, burner, sizes, psi, minutes)
+        usual[PhaseKind.COOL_DOWN] = max(usual_cool_down(canner, jar, psi, minutes) for jar in sizes)
+    return usual
 
 
 def _check_canner(canner: Canner, process: Process) -> None:

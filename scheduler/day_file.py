@@ -18,6 +18,7 @@ from scheduler.day_tables import BatchTable, CannerTable, DayTables, PersonTable
 from scheduler.errors import BadDay, DoesNotFit, NoPublishedProcess
 from scheduler.foods import Food, find_food
 from scheduler.interval import Span, merge, subtract
+from scheduler.pace import Pace
 from scheduler.problem import (
     Batch,
     CoolingTable,
@@ -236,8 +237,9 @@ class _Reader:
         ]
         with refused_at(self._lines, path):
             return Canner(
-                **table.model_dump(exclude={"name", "burner", "out_of_service"}),
+                **table.model_dump(exclude={"name", "burner", "out_of_service", "pace"}),
                 name=table.name or table.id,
+                pace=Pace(**table.pace.model_dump()),
                 burner_id=table.burner,
                 service=subtract(self._opening, closed),
             )

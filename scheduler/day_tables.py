@@ -89,6 +89,7 @@ class PolicyTable(_Table):
     unloading_minutes: int | None = None
     prep_hands: int | None = None
     fill_hands: int | None = None
+    fill_pace: _Number | None = None
     confirmed_processes: list[str] | None = None
 
 
@@ -99,6 +100,14 @@ class BurnerTable(_Table):
     name: _Text | None = None
     power_w: int
     efficiency: _Number | None = None
+
+
+class PaceTable(_Table):
+    """What the kitchen's records taught: its time as a multiple of the physical estimate, 0.4 to 3."""
+
+    heat_up: _Number = 1.0
+    pressure_up: _Number = 1.0
+    cool_down: _Number = 1.0
 
 
 class CannerTable(_Table):
@@ -120,6 +129,7 @@ class CannerTable(_Table):
     own_heat_up_minutes: int | None = None
     own_pressure_up_minutes: int | None = None
     own_cool_down_minutes: dict[_Jar, int] = Field(default_factory=dict)
+    pace: PaceTable = Field(default_factory=PaceTable)
     out_of_service: list[SpanTable] = Field(default_factory=list)
 
 

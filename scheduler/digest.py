@@ -18,10 +18,16 @@ def day_digest(day: Day) -> str:
 
     Keys and the confirmed processes are sorted, the origin is written in UTC, and 2500 is the same as 2500.0:
     equal days have equal digests, in every process and on every machine. The order of batches, canners and
-    people counts, for a planner may go by it.
+    people counts, for a planner may go by it. A pace of 1 is left away: to have learned nothing is the same
+    question as before there was anything to learn.
     """
     dumped = _adapter().dump_python(replace(day, origin=day.origin.astimezone(UTC)), mode="json")
     dumped["policy"]["confirmed_processes"] = sorted(day.policy.confirmed_processes)
+    for canner in dumped["canners"]:
+        canner["pace"] = {phase: pace for phase, pace in canner["pace"].items() if pace != 1}
+    for table, key in ((dumped["policy"], "fill_pace"), *((canner, "pace") for canner in dumped["canners"])):
+        if table[key] in (1, {}):
+            del table[key]
     canonical = json.dumps(_plain(dumped), sort_keys=True, separators=(",", ":"), ensure_ascii=True)
     return hashlib.sha256(canonical.encode("ascii")).hexdigest()
 

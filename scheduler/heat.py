@@ -5,8 +5,9 @@ estimate to plan with, never a reason to start a clock: the operator starts the 
 boil says so.
 
 Planned minutes are the estimate, never below the published range. When a burner is so weak that the estimate
-lies above the range, the estimate stands and comes with a warning. A kitchen's own measured minutes replace
-both.
+lies above the range, the estimate stands and comes with a warning. What a kitchen's records taught (``pace``)
+multiplies the estimate, and may go below the published range, which is no safety minimum; the cool-down is
+held to rule S5 whatever was learned. Minutes that the kitchen entered itself replace all of it.
 
 A full canner is assumed, whatever the load: a part load is filled up with jars of water (rule S13), so its
 water, glass and contents are those of a full canner, and a plan that later adds a jar keeps its times.
@@ -22,6 +23,7 @@ from scheduler import packing, rack
 from scheduler.canner import Burner, Canner, least_cool_down_minutes
 from scheduler.canner_kind import CannerKind
 from scheduler.jars import SHAPES, JarSize, Pack
+from scheduler.pace import paced_minutes
 
 # Specific heats in kJ/kg K. Water 4.19; foods 3.6 to 4.0: Earle, Unit Operations in Food Processing, App. 7,
 # and Geankoplis, Transport Processes, App. A.4. Glass 0.80 to 0.84, aluminium 0.90 to 0.95, steel 0.50: an
@@ -126,12 +128,11 @@ def plan_heat_up(
     """From loaded to steady steam or a full boil, with a full canner of the slowest of these jar sizes."""
     if canner.own_heat_up_minutes is not None:
         return PlannedMinutes(minutes=canner.own_heat_up_minutes)
-    estimate = max(
-        estimate_heat_up(canner, burner, full, pack) for full in _full_canners(canner, jars, process_minutes)
-    )
-    published = {CannerKind.BOILING_WATER: BOILING_WATER_HEAT_UP, CannerKind.STEAM: STEAM_HEAT_UP}
-    return _within(
-        published.get(canner.kind, PRESSURE_HEAT_UP), estimate, f"{canner.name} on {burner.name}: heat-up"
+    return _planned(
+        usual_heat_up(canner, burner, jars, pack, process_minutes),
+        canner.pace.heat_up,
+        _heat_up_range(canner),
+        f"{canner.name} on {burner.name}: heat-up",
     )
 
 
@@ -141,12 +142,12 @@ def plan_pressure_up(
     """From the end of venting to pressure, with a full canner of the slowest of these jar sizes."""
     if canner.own_pressure_up_minutes is not None:
         return PlannedMinutes(minutes=canner.own_pressure_up_minutes)
-    estimate = max(
-        estimate_pressure_up(canner, burner, full, pressure_psi)
-        for full in _full_canners(canner, jars, process_minutes)
+    return _planned(
+        usual_pressure_up(canner, burner, jars, pressure_psi, process_minutes),
+        canner.pace.pressure_up,
+        _pressure_up_range(pressure_psi),
+        f"{canner.name} on {burner.name}: coming to pressure",
     )
-    what = f"{canner.name} on {burner.name}: coming to pressure"
-    return _within(_pressure_up_range(pressure_psi), estimate, what)
 
 
 def plan_cool_down(
@@ -154,10 +155,37 @@ def plan_cool_down(
 ) -> int:
     """From heat off to zero pressure (rule S5): the longest that any of these jar sizes asks for.
 
-    The kitchen's own measured time comes first; then 30 or 45 minutes for a heavy-walled canner; then the
-    longer of the kitchen's setting and the estimate. Never below what ``least_cool_down_minutes`` allows.
+    The kitchen's own measured time comes first; then what its records taught of the usual time, a light
+    canner never below the kitchen's setting. Never below what ``least_cool_down_minutes`` allows.
     """
     return max(_cool_down(canner, jar, pressure_psi, process_minutes, setting_minutes) for jar in jars)
+
+
+def usual_heat_up(
+    canner: Canner, burner: Burner, jars: Collection[JarSize], pack: Pack, process_minutes: int
+) -> float:
+    """Minutes of heat-up before anything is learned: the estimate, never below the published range."""
+    full_canners = _full_canners(canner, jars, process_minutes)
+    estimate = max(estimate_heat_up(canner, burner, full, pack) for full in full_canners)
+    return max(_heat_up_range(canner).least, estimate)
+
+
+def usual_pressure_up(
+    canner: Canner, burner: Burner, jars: Collection[JarSize], pressure_psi: float, process_minutes: int
+) -> float:
+    """Minutes of coming to pressure before anything is learned: the estimate, never below the range."""
+    full_canners = _full_canners(canner, jars, process_minutes)
+    estimate = max(estimate_pressure_up(canner, burner, full, pressure_psi) for full in full_canners)
+    return max(PRESSURE_UP.least, estimate)
+
+
+def usual_cool_down(canner: Canner, jar: JarSize, pressure_psi: float, process_minutes: int) -> float:
+    """Minutes of natural cooling before anything is learned: published for a heavy wall, else the estimate."""
+    least = least_cool_down_minutes(canner, jar)
+    if canner.heavy_walled:
+        return least
+    full = _full_canners(canner, (jar,), process_minutes)[0]
+    return max(least, estimate_cool_down(canner, full, pressure_psi))
 
 
 def estimate_heat_up(canner: Canner, burner: Burner, jars: Mapping[JarSize, int], pack: Pack) -> float:
@@ -253,14 +281,19 @@ def _pressure_up_range(pressure_psi: float) -> PublishedRange:
     return replace(PRESSURE_UP, most=max(PRESSURE_UP.most, math.ceil(PRESSURE_UP.most * share)))
 
 
-def _within(published: PublishedRange, estimate: float, what: str) -> PlannedMinutes:
-    # A hair of rounding must not turn 15.0000001 into 16.
-    minutes = max(published.least, math.ceil(estimate - 1e-6))
+def _heat_up_range(canner: Canner) -> PublishedRange:
+    published = {CannerKind.BOILING_WATER: BOILING_WATER_HEAT_UP, CannerKind.STEAM: STEAM_HEAT_UP}
+    return published.get(canner.kind, PRESSURE_HEAT_UP)
+
+
+def _planned(usual: float, pace: float, published: PublishedRange, what: str) -> PlannedMinutes:
+    minutes = paced_minutes(usual, pace)
     if minutes <= published.most:
         return PlannedMinutes(minutes=minutes)
+    known_from = "is estimated at" if pace == 1 else "takes, by this kitchen's records,"
     return PlannedMinutes(
         minutes=minutes,
-        warning=f"{what} is estimated at {minutes} min, above the published "
+        warning=f"{what} {known_from} {minutes} min, above the published "
         f"{published.least} to {published.most}. Use a stronger burner, or enter the kitchen's own time.",
     )
 
@@ -272,7 +305,6 @@ def _cool_down(
     own = canner.own_cool_down_minutes.get(jar)
     if own is not None:
         return max(least, own)
-    if canner.heavy_walled:
-        return least
-    full = _full_canners(canner, (jar,), process_minutes)[0]
-    return max(least, setting_minutes, math.ceil(estimate_cool_down(canner, full, pressure_psi) - 1e-6))
+    usual = usual_cool_down(canner, jar, pressure_psi, process_minutes)
+    learned = paced_minutes(usual, canner.pace.cool_down)
+    return max(least, learned) if canner.heavy_walled else max(least, setting_minutes, learned)

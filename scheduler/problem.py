@@ -15,6 +15,7 @@ from scheduler.canner import LEAST_COOL_DOWN_MINUTES, Burner, Canner
 from scheduler.errors import BadDay
 from scheduler.interval import Span, covered
 from scheduler.jars import JarSize, Pack
+from scheduler.pace import check_pace
 
 # Rules S11 and S12: jars stand 12 to 24 hours before the seal test. USDA AIB 539, Cooling Jars and Testing
 # Jar Seals.
@@ -127,7 +128,10 @@ class Batch:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Policy:
-    """What a kitchen may decide for itself, with the safe default. None of it lowers a published figure."""
+    """What a kitchen may decide for itself, with the safe default. None of it lowers a published figure.
+
+    ``fill_pace`` is what its records taught: filling as a multiple of the usual time.
+    """
 
     canners_per_person: int = 2
     fill_wait_limit_minutes: int = 20
@@ -140,9 +144,11 @@ class Policy:
     unloading_minutes: int = 5
     prep_hands: int = 2
     fill_hands: int = 2
+    fill_pace: float = 1.0
     confirmed_processes: frozenset[str] = frozenset()
 
     def __post_init__(self) -> None:
+        check_pace(self.fill_pace, "The policy fill_pace")
         limits = (
             ("canners_per_person", self.canners_per_person, 1, 6),
             ("fill_wait_limit_minutes", self.fill_wait_limit_minutes, 1, 60),

@@ -57,10 +57,14 @@ def usual_work(food: str, pack: Pack, jar: JarSize) -> Work:
     )
 
 
-def fill_minutes(jars: Mapping[JarSize, int], hands: int) -> int:
-    """Whole minutes in which so many hands fill these jars."""
-    person_hours = sum(count / _FILLED_PER_PERSON_HOUR[jar] for jar, count in jars.items())
-    return max(1, math.ceil(person_hours * 60 / hands))
+def fill_minutes(jars: Mapping[JarSize, int], hands: int, pace: float = 1.0) -> int:
+    """Whole minutes in which so many hands fill these jars; ``pace`` is what the kitchen's records taught."""
+    return max(1, math.ceil(usual_fill_minutes(jars, hands) * pace))
+
+
+def usual_fill_minutes(jars: Mapping[JarSize, int], hands: int) -> float:
+    """The same before anything is learned, not rounded."""
+    return sum(count / _FILLED_PER_PERSON_HOUR[jar] for jar, count in jars.items()) * 60 / hands
 
 
 def prep_minutes(person_minutes_per_jar: float, jars: int, hands: int) -> int:

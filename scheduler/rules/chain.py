@@ -122,11 +122,10 @@ def _fill(case: Case, load: Load) -> Iterator[str]:
     (fill,), most = fills, case.day.policy.fill_hands
     if not 1 <= fill.hands <= most:
         yield f"{fill.hands} hands fill it; 1 to {most} may."
-    elif minutes_of(fill) < fill_minutes(case.jars(load), fill.hands):
-        yield (
-            f"filling takes {fill.hands} hands at least {fill_minutes(case.jars(load), fill.hands)} min; the plan "
-            f"gives {minutes_of(fill)}."
-        )
+        return
+    least = fill_minutes(case.jars(load), fill.hands, case.day.policy.fill_pace)
+    if minutes_of(fill) < least:
+        yield f"filling takes {fill.hands} hands at least {least} min; the plan gives {minutes_of(fill)}."
 
 
 def _unloading(case: Case, load: Load) -> Iterator[str]:

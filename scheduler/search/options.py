@@ -106,8 +106,9 @@ def _option(day: Day, index: int, batch: Batch, number: int, process: Process) -
     hands = min(day.policy.fill_hands, most_hands(day, StationKind.FILL))
     reading = None if process.pressure_psi is None else target_reading_psi(canner, process.pressure_psi)
     limit = day.policy.fill_wait_limit_minutes - day.policy.loading_minutes
+    pace = day.policy.fill_pace
     # Rule S10: fewer jars, when a full canner could not be filled within the limit.
-    while jars > 0 and hands > 0 and fill_minutes({batch.jar: jars}, hands) > limit:
+    while jars > 0 and hands > 0 and fill_minutes({batch.jar: jars}, hands, pace) > limit:
         jars -= 1
     if jars == 0 or hands == 0:
         raise NoPublishedProcess(
@@ -115,7 +116,7 @@ def _option(day: Day, index: int, batch: Batch, number: int, process: Process) -
             remedy="Add hands at the fill station.",
             published=(),
         )
-    fill = fill_minutes({batch.jar: jars}, hands)
+    fill = fill_minutes({batch.jar: jars}, hands, pace)
     return Option(
         batch=index,
         canner=number,

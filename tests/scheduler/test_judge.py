@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from scheduler.cycle import PhaseKind
 from scheduler.digest import day_digest
 from scheduler.judge import RULES, Violation, judge
+from scheduler.pace import Pace
 from scheduler.plan import Assignment, LeftOut, Load, Phase, Plan, Portion, Stand, Task, TaskKind
 from scheduler.problem import Day, Policy
 from scheduler.rules.case import Case
@@ -124,6 +125,8 @@ def test_the_digest_does_not_hang_on_how_a_process_hashes_strings() -> None:
         {"batches": DAY.batches[::-1]},
         {"canners": (replace(DAY.canners[0], own_counts={BEANS.jar: 5}), DAY.canners[1])},
         {"origin": DAY.origin + timedelta(minutes=1)},
+        {"canners": (replace(DAY.canners[0], pace=Pace(cool_down=1.1)), DAY.canners[1])},
+        {"policy": Policy(fill_pace=0.9)},
     ],
 )
 def test_the_digest_changes_with_the_day(changes: dict[str, object]) -> None:
