@@ -15,6 +15,7 @@ COMMANDS: Mapping[str, str] = {
     "foods": "the foods with published processes",
     "plan": "the planned day of a day file: loads, people, what is left out, how good it is",
     "judge": "every rule that a plan breaks",
+    "learn": "what recorded times teach, and what is then planned with",
     "schema": "the JSON Schema of a day file",
     "bench": "how the planner does on made-up days, against simple rules and proven bounds",
 }

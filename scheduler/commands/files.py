@@ -6,9 +6,11 @@ from pathlib import Path
 
 from scheduler.day_file import read_day
 from scheduler.errors import BadDayFile, BadPlanFile, SchedulerError
+from scheduler.learning import Record
 from scheduler.plan import Plan
 from scheduler.plan_file import read_plan
 from scheduler.problem import Day
+from scheduler.records_file import BadRecordsFile, read_records
 
 
 class FileRefused(SchedulerError):
@@ -33,6 +35,16 @@ def plan_in(path: Path) -> Plan:
         return read_plan(_text_of(path))
     except UnicodeDecodeError as error:
         raise BadPlanFile(
+            f"{path} is not text in UTF-8: {error.reason}.", remedy="Save it as UTF-8."
+        ) from None
+
+
+def records_in(path: Path) -> tuple[Record, ...]:
+    """The recorded times in a file; ``BadRecordsFile`` when it is none, ``FileRefused`` when it cannot be read."""
+    try:
+        return read_records(_text_of(path))
+    except UnicodeDecodeError as error:
+        raise BadRecordsFile(
             f"{path} is not text in UTF-8: {error.reason}.", remedy="Save it as UTF-8."
         ) from None
 
