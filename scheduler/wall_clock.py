@@ -60,6 +60,15 @@ class WallClock:
         """The moment of a minute, in the kitchen's local time."""
         return (self.origin + timedelta(minutes=minute)).astimezone(self.zone)
 
+    def written(self, minute: int) -> str:
+        """A minute as ``minute`` reads it back: ``09:30``, ``2026-09-06 09:30``, in an hour that comes twice with its
+        offset.
+        """
+        local = self.moment(minute)
+        text = f"{local:%H:%M}" if local.date() == self.day else f"{local:%Y-%m-%d %H:%M}"
+        twice = len(self._moments(local.replace(tzinfo=None))) > 1
+        return f"{text} {_offset(local)}" if twice else text
+
     def words(self, minute: int) -> str:
         """``09:30``; on another day ``Sun 6 Sep 09:30``; in an hour that comes twice ``01:30 MST``."""
         local = self.moment(minute)
@@ -119,7 +128,7 @@ def check_year(day: date) -> None:
 
 
 def _one_of(written: str, moments: list[datetime], offset: str | None) -> datetime:
-    by_offset = {f"{moment:%z}"[:3] + ":" + f"{moment:%z}"[3:5]: moment for moment in moments}
+    by_offset = {_offset(moment): moment for moment in moments}
     if offset in by_offset:
         return by_offset[offset]
     choices = " or ".join(f'"{moment:%H:%M} {shift}"' for shift, moment in by_offset.items())
@@ -130,3 +139,9 @@ def _one_of(written: str, moments: list[datetime], offset: str | None) -> dateti
             f"{written} comes twice that day: the clocks go back over it.", remedy=f"Say which: {choices}."
         )
     return moments[0]
+
+
+def _offset(moment: datetime) -> str:
+    """``-06:00``."""
+    written = f"{moment:%z}"
+    return f"{written[:3]}:{written[3:5]}"

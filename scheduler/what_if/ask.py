@@ -1,0 +1,168 @@
+"""Asking what would place the batches that a plan leaves out or brings home late."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from scheduler.plan import Plan
+from scheduler.problem import Day
+from scheduler.what_if.change import Change, edits_of, words_of
+from scheduler.what_if.edits import Edit
+from scheduler.what_if.ladder import Changes, ladder
+from scheduler.what_if.shared import batch_of
+from scheduler.what_if.trials import Held, Trials
+
+MOST_REMEDIES = 3
+"""So many choices a lead can weigh; what is larger than three that help is not looked for."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Remedy:
+    """What would place a batch, found by planning the changed day.
+
+    ``certain``: every plan of the changed day does, for none is worse than the simple rules, which do. Otherwise each
+    of several plans did. ``out`` is the latest minute at which the last jar was out in them, on the changed day's
+    clock; ``late`` the minutes after its pick-up.
+    """
+
+    changes: tuple[Change, ...]
+    words: str
+    edits: tuple[Edit, ...]
+    certain: bool
+    out: int
+    late: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """What was found for one batch with jars ``left`` out or ``late`` by so many minutes.
+
+    ``in_vain`` names what was tried and does not do it. ``complete`` is False when time ran out.
+    """
+
+    batch_id: str
+    left: int
+    late: int
+    remedies: tuple[Remedy, ...]
+    in_vain: tuple[str, ...]
+    complete: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WhatIf:
+    """An answer for each batch left out, then for each that is late; ``day_digest`` ties them to the question."""
+
+    day_digest: str
+    answers: tuple[Answer, ...]
+    plans: int
+    stopped_because: str
+
+
+def what_if(
+    day: Day,
+    planned: Plan,
+    *,
+    seconds: float,
+    clock: Callable[[], float],
+    on_progress: Callable[[int, int], None] | None = None,
+    should_stop: Callable[[], bool] | None = None,
+) -> WhatIf:
+    """The smallest changes that would place each batch that ``planned`` leaves out or brings home late.
+
+    ``seconds``, read from ``clock``, is the limit; short of it, the same day and plan get the same answers.
+    ``on_progress`` hears how many batches of how many are answered, ``should_stop`` is asked between plans.
+    """
+    search = _Search(day, planned, limit=clock() + seconds, clock=clock, should_stop=should_stop)
+    hurt = sorted(
+        (name for name, standing in search.trials.now.items() if not standing.is_well),
+        key=lambda name: (not search.trials.now[name].left, [one.id for one in day.batches].index(name)),
+    )
+    answers: list[Answer] = []
+    for batch_id in hurt:
+        if on_progress is not None:
+            on_progress(len(answers), len(hurt))
+        answers.append(search.answer(batch_id))
+    return WhatIf(
+        day_digest=planned.day_digest,
+        answers=tuple(answers),
+        plans=search.trials.plans,
+        stopped_because=search.stopped or "everything tried",
+    )
+
+
+class _Search:
+    """The trials of one day, until the time is up."""
+
+    def __init__(
+        self,
+        day: Day,
+        planned: Plan,
+        *,
+        limit: float,
+        clock: Callable[[], float],
+        should_stop: Callable[[], bool] | None,
+    ) -> None:
+        self.trials = Trials(day, planned, clock=clock)
+        self.stopped = ""
+        self._day = day
+        self._limit = limit
+        self._clock = clock
+        self._should_stop = should_stop
+
+    def answer(self, batch_id: str) -> Answer:
+        """Climb the ladder of one batch until enough is found."""
+        now = self.trials.now[batch_id]
+        remedies: list[Remedy] = []
+        in_vain: list[str] = []
+        for rung in ladder(self._day, batch_of(self._day, batch_id), late=not now.left):
+            if len(remedies) == MOST_REMEDIES or self._must_stop():
+                break
+            choices = tuple(one for one in rung.choices if not any(_within(each, one) for each in remedies))
+            if not choices:
+                continue
+            found = self._first(choices, batch_id)
+            if found is not None:
+                remedies.append(found)
+            elif not self.stopped:
+                in_vain.append(rung.words)
+        return Answer(
+            batch_id=batch_id,
+            left=now.left,
+            late=now.late,
+            remedies=tuple(remedies),
+            in_vain=tuple(in_vain),
+            complete=not self.stopped,
+        )
+
+    def _first(self, choices: tuple[Changes, ...], batch_id: str) -> Remedy | None:
+        for changes in choices:
+            if self._must_stop():
+                return None
+            held = self.trials.held(changes, batch_id)
+            if held is not None:
+                return self._remedy(changes, held)
+        return None
+
+    def _remedy(self, changes: Changes, held: Held) -> Remedy:
+        return Remedy(
+            changes=changes,
+            words=words_of(self._day, changes),
+            edits=edits_of(self._day, changes),
+            certain=held.certain,
+            out=held.out,
+            late=held.late,
+        )
+
+    def _must_stop(self) -> bool:
+        if not self.stopped:
+            if self._should_stop is not None and self._should_stop():
+                self.stopped = "asked to stop"
+            elif self._clock() >= self._limit:
+                self.stopped = "time limit"
+        return bool(self.stopped)
+
+
+def _within(remedy: Remedy, changes: Changes) -> bool:
+    """True when the changes do all that the remedy does, and more: who has the smaller needs no larger."""
+    return {one.kind for one in remedy.changes} < {one.kind for one in changes}
