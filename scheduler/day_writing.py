@@ -110,6 +110,7 @@ def _policy(policy: Policy, clock: WallClock) -> dict[str, object]:
         unloading_minutes=policy.unloading_minutes,
         prep_hands=policy.prep_hands,
         fill_hands=policy.fill_hands,
+        fill_pace=policy.fill_pace,
         confirmed_processes=sorted(policy.confirmed_processes),
     )
 
@@ -133,6 +134,11 @@ def _canner(canner: Canner, day: Day, clock: WallClock) -> dict[str, object]:
         own_pressure_up_minutes=canner.own_pressure_up_minutes,
         own_cool_down_minutes={jar.value: minutes for jar, minutes in canner.own_cool_down_minutes.items()}
         or None,
+        pace={
+            "heat_up": canner.pace.heat_up,
+            "pressure_up": canner.pace.pressure_up,
+            "cool_down": canner.pace.cool_down,
+        },
         out_of_service=_spans(subtract(day.opening, canner.service), clock) or None,
     )
 

@@ -12,6 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TextIO
 
+from scheduler.commands import bench_what_if
 from scheduler.commands.arguments import DONE, REFUSED, Arguments, one_of, read_arguments
 from scheduler.commands.judge import violations_text
 from scheduler.commands.plan import seconds
@@ -48,6 +49,8 @@ class Measured:
 
 def run(argv: Sequence[str], out: TextIO, err: TextIO) -> int:
     """Print a table for each day. 0 when every plan keeps the rules and none of ours is worse, else 1."""
+    if argv and argv[0] == "what-if":
+        return bench_what_if.run(argv[1:], out, err)
     arguments = read_arguments(_parser(), argv, out, err)
     if isinstance(arguments, int):
         return arguments
@@ -129,7 +132,9 @@ def _parser() -> Arguments:
         description="Measure the planner on made-up days. S: 6 batches, 2 canners; M: 20 and 6; L: 60 and 12; "
         "XL: 200 and 20 over three days.",
     )
-    parser.add_argument("what", choices=["days"], help="what to measure on")
+    parser.add_argument(
+        "what", choices=["days", "what-if"], help="what to measure; what-if has options of its own"
+    )
     parser.add_argument(
         "--size", type=one_of(Size), default=Size.M, metavar="SIZE", help="S, M, L or XL (default M)"
     )

@@ -22,8 +22,11 @@ from scheduler.plan_agenda import plan_entries
 from scheduler.plan_file import plan_json
 from scheduler.planner import plan
 from scheduler.problem import Day
+from scheduler.what_if.ask import what_if
+from scheduler.what_if_text import what_if_text
 
 _DEFAULT_SECONDS = 10.0
+_WHAT_IF_SECONDS = 60.0
 _MOST_SECONDS = 3600.0
 
 
@@ -48,6 +51,10 @@ def run(argv: Sequence[str], out: TextIO, err: TextIO) -> int:
     except SchedulerError as refusal:
         return answer_refusal(refusal, as_json=False, out=out, err=err)
     out.write(day_text(day, planned))
+    if arguments.what_if:
+        out.flush()
+        found = what_if(day, planned, seconds=arguments.what_if_seconds, clock=time.monotonic)
+        out.write(f"\n{what_if_text(day, found)}")
     return DONE
 
 
@@ -86,6 +93,18 @@ def _parser() -> Arguments:
         default=_DEFAULT_SECONDS,
         metavar="N",
         help="effort and time limit (default 10)",
+    )
+    parser.add_argument(
+        "--what-if",
+        action="store_true",
+        help="look for changes that would place what is left out or late, by planning again",
+    )
+    parser.add_argument(
+        "--what-if-seconds",
+        type=seconds,
+        default=_WHAT_IF_SECONDS,
+        metavar="N",
+        help="time limit of --what-if (default 60)",
     )
     parser.add_argument(
         "--seed", type=int, default=1, metavar="N", help="the same seed gives the same plan (default 1)"

@@ -65,8 +65,9 @@ def _reason(day: Day, batch: Batch, options: Options, number: int, jars: int) ->
         batch,
         jars,
         "day-full",
-        f"{_canners(day, row)}: no time left with canner, burner, hands, a trained person and table space all free.",
-        "Open longer, bring one more trained person, use pints instead of quarts, or move the batch to another day.",
+        f"{_canners(day, row)}: no place was found with canner, burner, hands, a trained person and table space all "
+        "free.",
+        "What-if looks for a change that would place it.",
     )
 
 

@@ -124,7 +124,7 @@ class _Search:
             found = self._first(choices, batch_id)
             if found is not None:
                 remedies.append(found)
-            elif not self.stopped:
+            elif rung.words and not self.stopped:
                 in_vain.append(rung.words)
         return Answer(
             batch_id=batch_id,

@@ -36,6 +36,8 @@ def changed(day: Day, changes: Sequence[Change]) -> Day:
 
 def words_of(day: Day, changes: Sequence[Change]) -> str:
     """The changes in words, for a lead."""
+    if not changes:
+        return "Change nothing and plan again: other plans of the same day place it."
     told: list[str] = []
     for change in changes:
         told.append(change.words(day))

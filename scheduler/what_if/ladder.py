@@ -43,7 +43,7 @@ Changes = tuple[Change, ...]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rung:
-    """Changes of one kind, the smallest first; ``words`` name the kind when none of them helps."""
+    """Changes of one kind, the smallest first; ``words`` name the kind when none of them helps, empty for none."""
 
     words: str
     choices: tuple[Changes, ...]
@@ -51,7 +51,7 @@ class Rung:
 
 def ladder(day: Day, batch: Batch, *, late: bool) -> Iterator[Rung]:
     """The rungs for a batch that is left out or ``late``, from small to large; rungs without a choice are left out."""
-    makers: list[Callable[[Day, Batch], Rung]] = [_pick_up_later] if late else []
+    makers: list[Callable[[Day, Batch], Rung]] = [_again, _pick_up_later] if late else [_again]
     makers += [
         _earlier,
         _other_jar,
@@ -68,6 +68,11 @@ def ladder(day: Day, batch: Batch, *, late: bool) -> Iterator[Rung]:
         rung = make(day, batch)
         if rung.choices:
             yield rung
+
+
+def _again(_: Day, __: Batch) -> Rung:
+    """No change at all: another search may place what the first one left out."""
+    return Rung(words="", choices=((),))
 
 
 def _pick_up_later(day: Day, batch: Batch) -> Rung:

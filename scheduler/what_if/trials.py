@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from scheduler.plan import Plan
@@ -13,7 +13,7 @@ from scheduler.search.options import options_of
 from scheduler.what_if.change import changed
 from scheduler.what_if.ladder import Changes
 
-TRIALS: tuple[tuple[float, int], ...] = ((0.0, 101), (0.3, 102), (0.3, 103), (1.0, 104))
+TRIALS: tuple[tuple[float, int], ...] = ((0.5, 101), (0.5, 102), (1.0, 103))
 """Effort in seconds, and seed, of the plans that must all do it: whoever plans the changed day does so with another
 effort and seed again."""
 
@@ -67,54 +67,61 @@ class Trials:
         self.plans = 0
         self._clock = clock
         self._made: dict[Changes, list[dict[str, Standing]]] = {}
-        self._certain: dict[Changes, bool] = {}
+        self._simple: dict[Changes, dict[str, Standing] | None] = {}
 
     def held(self, changes: Changes, batch_id: str) -> Held | None:
-        """How the changes help the batch: in every trial it has all its jars, in time if only that was missing, and no
-        other batch loses a jar. None when they do not.
+        """How the changes help the batch, or None when they do not.
+
+        They do when all its jars have a place, in time if only that was missing, and no other batch loses a jar: in a
+        plan by a simple rule that nothing is wrong with, or else in every trial.
         """
         day = changed(self.day, changes)
         if self._hopeless(day, batch_id):
             return None
+        simple = self._flawless(changes, day)
+        if simple is not None:
+            return _held([simple[batch_id]], certain=True)
         seen: list[Standing] = []
-        for number, found in enumerate(self._plans(changes, day)):
-            if not self._helps(found, batch_id):
+        for number in range(len(TRIALS)):
+            found = self._trial(changes, day, number)
+            if not self._helps(found, batch_id, number):
                 return None
             seen.append(found[batch_id])
-            if number == 0 and self._is_certain(changes, day, found):
-                break
-        return Held(
-            certain=len(seen) == 1,
-            out=max(one.out for one in seen if one.out is not None),
-            late=max(one.late for one in seen),
-        )
+        return _held(seen, certain=False)
 
-    def _helps(self, found: Mapping[str, Standing], batch_id: str) -> bool:
+    def _helps(self, found: Mapping[str, Standing], batch_id: str, number: int) -> bool:
         mine, before = found[batch_id], self.now[batch_id]
         if mine.left or (mine.late and not before.left):
             return False
-        return all(found[other].left <= self.now[other].left for other in found)
+        same = self._trial((), self.day, number)
+        return all(one.left <= max(self.now[name].left, same[name].left) for name, one in found.items())
 
     def _hopeless(self, day: Day, batch_id: str) -> bool:
         """True when it is proven that the changed day cannot place a jar of the batch."""
         return any(day.batches[number].id == batch_id for number in impossible(day, options_of(day)))
 
-    def _is_certain(self, changes: Changes, day: Day, found: Mapping[str, Standing]) -> bool:
-        """True when a simple rule leaves out nothing and is never late: no plan is worse than that."""
-        if not all(one.is_well for one in found.values()):
-            return False
-        if changes not in self._certain:
-            rules = simple_rules(day).values()
-            self._certain[changes] = any(
-                all(one.is_well for one in standings(day, planned).values()) for planned in rules
+    def _flawless(self, changes: Changes, day: Day) -> dict[str, Standing] | None:
+        """The day by a simple rule that leaves out nothing and is never late: no plan is worse than that."""
+        if changes not in self._simple:
+            self.plans += 1
+            rules = (standings(day, planned) for planned in simple_rules(day).values())
+            self._simple[changes] = next(
+                (found for found in rules if all(one.is_well for one in found.values())), None
             )
-        return self._certain[changes]
+        return self._simple[changes]
 
-    def _plans(self, changes: Changes, day: Day) -> Iterator[dict[str, Standing]]:
+    def _trial(self, changes: Changes, day: Day, number: int) -> dict[str, Standing]:
         made = self._made.setdefault(changes, [])
-        for number, (seconds, seed) in enumerate(TRIALS):
-            if number == len(made):
-                self.plans += 1
-                planned = plan(day, seconds=seconds, seed=seed, clock=self._clock)
-                made.append(standings(day, planned))
-            yield made[number]
+        while len(made) <= number:
+            seconds, seed = TRIALS[len(made)]
+            self.plans += 1
+            made.append(standings(day, plan(day, seconds=seconds, seed=seed, clock=self._clock)))
+        return made[number]
+
+
+def _held(seen: list[Standing], *, certain: bool) -> Held:
+    return Held(
+        certain=certain,
+        out=max(one.out for one in seen if one.out is not None),
+        late=max(one.late for one in seen),
+    )

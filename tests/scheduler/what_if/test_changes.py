@@ -5,6 +5,7 @@ from __future__ import annotations
 import tomllib
 from dataclasses import replace
 from datetime import date
+from pathlib import Path
 
 import pytest
 from pydantic import TypeAdapter
@@ -16,6 +17,7 @@ from scheduler.digest import day_digest
 from scheduler.generator import random_day
 from scheduler.interval import Span
 from scheduler.jars import JarSize, Pack
+from scheduler.pace import Pace
 from scheduler.problem import Day, Hands, Station, StationKind
 from scheduler.wall_clock import wall_clock
 from scheduler.what_if.change import Change, changed, edits_of
@@ -25,6 +27,8 @@ from scheduler.what_if.of_batch import AnotherDay, ArriveEarlier, NextDay, Other
 from scheduler.what_if.of_kitchen import CloseLater, OneMorePerson
 from scheduler.what_if.shared import batch_of
 from tests.factories.days import make_day
+
+DAYS = Path(__file__).parents[3] / "fixtures" / "days"
 
 
 def through_the_file(day: Day, changes: Changes) -> Day:
@@ -42,6 +46,45 @@ def every_choice(day: Day) -> list[Changes]:
 def test_a_written_day_reads_as_the_same_day(seed: int) -> None:
     for day in (random_day(seed, "S"), over_full_day(seed)):
         assert day_digest(read_day(day_toml(day))) == day_digest(day)
+
+
+def test_nothing_of_a_day_is_lost_in_writing() -> None:
+    """A day with a value of its own in every field that has a default."""
+    day = read_day((DAYS / "harvest.toml").read_text(encoding="utf-8"))
+    assert day_digest(read_day(day_toml(day))) == day_digest(day)
+    pace = Pace(heat_up=1.25, pressure_up=0.75, cool_down=1.5)
+    pressure, pot = (
+        next(one for one in day.canners if one.kind.is_pressure is wanted) for wanted in (True, False)
+    )
+    own = replace(
+        pressure,
+        own_counts={JarSize.PINT: 3},
+        water_l=3.5,
+        empty_mass_kg=4.25,
+        own_heat_up_minutes=31,
+        own_pressure_up_minutes=9,
+        own_cool_down_minutes={JarSize.QUART: 90},
+        pace=pace,
+    )
+    policy = replace(
+        day.policy,
+        canners_per_person=3,
+        fill_wait_limit_minutes=15,
+        cool_down_minutes=50,
+        share_under_longest=True,
+        cleaning_minutes=20,
+        cooling_stand_minutes=800,
+        meat_cut_off=900,
+        loading_minutes=6,
+        unloading_minutes=7,
+        prep_hands=3,
+        fill_hands=1,
+        fill_pace=1.5,
+        confirmed_processes=frozenset({"a", "b"}),
+    )
+    kettle = replace(day.kettles[0], burner_id=pot.burner_id)
+    full = replace(day, canners=(own, replace(pot, service=())), policy=policy, kettles=(kettle,))
+    assert day_digest(read_day(day_toml(full))) == day_digest(full)
 
 
 def test_several_days_are_written_too() -> None:
