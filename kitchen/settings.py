@@ -46,6 +46,7 @@ INSTALLED_APPS = [
     "kitchen.members.apps.MembersConfig",
     "kitchen.equipment.apps.EquipmentConfig",
     "kitchen.batches.apps.BatchesConfig",
+    "kitchen.learning.apps.LearningConfig",
     "kitchen.planning.apps.PlanningConfig",
     "kitchen.rota.apps.RotaConfig",
     "kitchen.reminders.apps.RemindersConfig",

@@ -14,6 +14,16 @@ from scheduler.tables import Row, Tables, packaged_tables
 MEAT_AND_FISH_GUIDE = 5
 """Guide 5 of USDA AIB 539 is "Preparing and Canning Poultry, Red Meats, and Seafoods"."""
 
+# The guides of USDA AIB 539 by their subjects, 2 to 7: a family of foods that are prepared alike.
+_FAMILIES = {
+    2: "fruit",
+    3: "tomatoes",
+    4: "vegetables",
+    5: "poultry, red meats and seafoods",
+    6: "ferments and pickles",
+    7: "jams and jellies",
+}
+
 # Foods of other guides that hold meat or fish all the same. Source: their printed names in USDA AIB 539,
 # Guides 3 and 4; the mincemeat's recipe (Guide 2, p. 2-30) is made with ground meat and suet. Soups may be
 # without meat; the table is one, so all soups count.
@@ -75,6 +85,11 @@ def nearest_foods(text: str) -> tuple[Food, ...]:
         (pair for pair in scored if pair[0] >= _LEAST_LIKENESS), key=lambda pair: (-pair[0], pair[1].id)
     )
     return tuple(food for _, food in likely[:_MOST_NEAREST])
+
+
+def family_words(guide: int) -> str:
+    """The family of foods that a guide is about."""
+    return _FAMILIES.get(guide, f"guide {guide}")
 
 
 def is_meat_or_fish(food: str) -> bool:

@@ -11,10 +11,12 @@ from django.utils import timezone
 from kitchen.audit.actions import record, snapshot
 from kitchen.equipment.bridge import target_reading, why_out_of_service
 from kitchen.errors import AlreadyDecided, OutOfOrder, TooEarly
-from kitchen.floor.bridge import why_not_published
+from kitchen.floor.bridge import phases_took, why_not_published
 from kitchen.floor.models import EventKind, RunEvent
+from kitchen.floor.phases import minutes_in
 from kitchen.floor.queries import standing_events
 from kitchen.floor.rules import Tap, can_follow, check_order, check_tap_time, deviations_in, earliest_out
+from kitchen.learning.actions import note_load
 from kitchen.members.models import User
 from kitchen.members.rules import Deed, check_may
 from kitchen.planning.loads import correct_load_times, correct_reading, hold_load, move_load
@@ -109,6 +111,7 @@ def jars_out(
     )
     hold_load(load=load, deviations=[*told, *deviations_in(load, [*before, tap])], actor=actor)
     schedule_for_load(load=load, jars_out_at=at)
+    _learn(load, [*before, tap], actor)
     return load
 
 
@@ -242,6 +245,7 @@ def _follow(load: Load, actor: User) -> None:
     hold_load(load=load, deviations=deviations_in(load, taps), actor=actor)
     if load.state != LoadState.OUT:
         return
+    _learn(load, taps, actor)
     out = max(tap.at for tap in taps if tap.kind is EventKind.JARS_OUT)
     ended = _process_end(taps)
     if (out, ended) == (load.jars_out_at, load.process_ended_at):
@@ -251,3 +255,9 @@ def _follow(load: Load, actor: User) -> None:
     if out < earliest:
         hold_load(load=load, deviations=["Jars came out before cool-down and rest were over."], actor=actor)
     move_due(load=load, jars_out_at=out)
+
+
+def _learn(load: Load, taps: Sequence[Tap], actor: User) -> None:
+    """Let what the record says of the load's phases be learned from."""
+    took = phases_took(load, minutes_in(load.canner, taps))
+    note_load(load_id=load.pk, canner=load.canner, on=load.harvest_day.date, times=took, actor=actor)

@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
 
-from kitchen.equipment.bridge import as_canner
+from kitchen.equipment.bridge import as_burner, as_canner
+from kitchen.learning.actions import PhaseTook
+from kitchen.learning.models import TimedKind
 from kitchen.members.queries import confirmed_process_keys
 from kitchen.planning.models import Load
+from scheduler.canner import least_cool_down_minutes
 from scheduler.caution import CAUTION
 from scheduler.chart_rows import PHASE_WORDS
-from scheduler.cycle import PhaseKind
-from scheduler.errors import NoPublishedProcess
+from scheduler.cycle import PhaseKind, usual_minutes
+from scheduler.errors import NoPublishedProcess, SchedulerError
 from scheduler.jars import JarSize
 from scheduler.measure import in_words
 from scheduler.process import process_named
 from scheduler.rack import Place
 from scheduler.rack_drawing import drawing
 
-__all__ = ["CAUTION", "inches", "phase_words", "picture_of", "why_not_published"]
+__all__ = ["CAUTION", "inches", "phase_words", "phases_took", "picture_of", "why_not_published"]
 
 
 def inches(length_in: float) -> str:
@@ -68,3 +72,31 @@ def why_not_published(load: Load) -> str:
         if not process.schedulable(confirmed):
             return f"{process.words} is not confirmed by a lead."
     return ""
+
+
+def phases_took(load: Load, recorded: Mapping[TimedKind, float]) -> list[PhaseTook]:
+    """Recorded minutes beside what is usual for this load on this canner, and the least of rule S5.
+
+    Nothing for a load whose process is not, or no longer, one for its canner.
+    """
+    canner = as_canner(load.canner, on=load.harvest_day.date, service=())
+    portions = load.portions.select_related("batch").order_by("pk")
+    sizes = {JarSize(portion.batch.jar) for portion in portions}
+    usual: dict[str, float] = {PhaseKind.UNLOADING: load.harvest_day.kitchen.unloading_minutes}
+    try:
+        for key in dict.fromkeys(portion.process_key for portion in portions):
+            minutes = usual_minutes(canner, as_burner(load.canner.burner), process_named(key), sizes)
+            usual |= {kind: max(took, usual.get(kind, 0.0)) for kind, took in minutes.items()}
+    except SchedulerError:
+        return []
+    least = max((least_cool_down_minutes(canner, jar) for jar in sizes), default=0)
+    return [
+        PhaseTook(
+            kind=kind,
+            usual_minutes=usual[kind],
+            recorded_minutes=took,
+            least_minutes=least if kind == TimedKind.COOL_DOWN else 0,
+        )
+        for kind, took in recorded.items()
+        if kind in usual
+    ]

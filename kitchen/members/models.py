@@ -86,7 +86,8 @@ class Kitchen(models.Model):
     """One site: where it is, how high, and what it has decided for itself.
 
     The policy fields carry safe defaults and are limited by the database; none of them lowers a published
-    figure.
+    figure. ``plan_by_records`` lets recorded times correct what is expected, ``kept_percent`` says how many of
+    a hundred loads shall keep a time learned so.
     """
 
     uuid = models.UUIDField(default=uuid4, unique=True, editable=False)
@@ -111,6 +112,8 @@ class Kitchen(models.Model):
     unloading_minutes = models.PositiveSmallIntegerField(default=5)
     prep_hands = models.PositiveSmallIntegerField(default=2)
     fill_hands = models.PositiveSmallIntegerField(default=2)
+    plan_by_records = models.BooleanField(default=True)
+    kept_percent = models.PositiveSmallIntegerField(default=80)
 
     class Meta:
         ordering = ("name",)
@@ -135,6 +138,7 @@ class Kitchen(models.Model):
             models.CheckConstraint(condition=Q(unloading_minutes__range=(1, 60)), name="kitchen_unloading"),
             models.CheckConstraint(condition=Q(prep_hands__range=(1, 12)), name="kitchen_prep_hands"),
             models.CheckConstraint(condition=Q(fill_hands__range=(1, 6)), name="kitchen_fill_hands"),
+            models.CheckConstraint(condition=Q(kept_percent__range=(50, 95)), name="kitchen_kept_percent"),
         )
 
     def __str__(self) -> str:

@@ -70,8 +70,9 @@ POLICY_LIMITS: dict[str, tuple[int, int, str]] = {
     "unloading_minutes": (1, 60, "jars are lifted one by one"),
     "prep_hands": (1, 12, "somebody must do it"),
     "fill_hands": (1, 6, "somebody must do it"),
+    "kept_percent": (50, 95, "with less the plan is late as often as not"),
 }
-POLICY_FIELDS = (*POLICY_LIMITS, "share_under_longest", "meat_cut_off")
+POLICY_FIELDS = (*POLICY_LIMITS, "share_under_longest", "meat_cut_off", "plan_by_records")
 
 
 def check_may(user: User, kitchen: Kitchen, deed: Deed) -> None:

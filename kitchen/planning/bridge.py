@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import datetime, time, timedelta
 from functools import cache
 
@@ -21,8 +22,10 @@ from kitchen.equipment.models import Canner as CannerRow
 from kitchen.equipment.models import CannerTime
 from kitchen.equipment.queries import canners_of
 from kitchen.errors import BadHarvestDay, PlanOutOfDate
+from kitchen.learning.bridge import Figures, figures_for, paced_minutes
 from kitchen.members.models import Kitchen
 from kitchen.members.queries import confirmed_process_keys, trained_on
+from kitchen.members.rules import POLICY_LIMITS
 from kitchen.planning.models import HarvestDay
 from kitchen.planning.published import JarsOf, LoadTime, NoPlace, PhaseTime, PlannedDay, ShiftTime
 from kitchen.planning.queries import other_canner_times, standing_jars
@@ -32,6 +35,7 @@ from scheduler.errors import DoesNotFit, SchedulerError
 from scheduler.interval import Span, merge, subtract
 from scheduler.jars import JarSize, Pack
 from scheduler.judge import judge
+from scheduler.pace import Pace
 from scheduler.plan import Load, Plan, TaskKind
 from scheduler.planner import Progress
 from scheduler.planner import plan as make_plan
@@ -68,6 +72,7 @@ def day_of(row: HarvestDay) -> Day:
     try:
         clock = wall_clock(row.date, kitchen.time_zone)
         opening = _span(clock, row.opens_at, row.closes_at)
+        learned = figures_for(kitchen, row.date)
         return Day(
             kitchen=kitchen.name,
             altitude_ft=float(kitchen.altitude_ft),
@@ -75,13 +80,13 @@ def day_of(row: HarvestDay) -> Day:
             date=row.date,
             origin=clock.origin,
             opening=(opening,),
-            canners=_canners(row, clock, opening),
+            canners=_canners(row, clock, opening, learned),
             burners=tuple(as_burner(burner) for burner in kitchen.burners.order_by("pk")),
             kettles=tuple(as_kettle(kettle) for kettle in kitchen.kettles.order_by("pk")),
             tables=_tables(row, clock),
             people=_people(row, clock),
-            policy=_policy(kitchen, clock),
-            batches=tuple(_batch(batch, clock) for batch in batches_of_day(row.pk)),
+            policy=_policy(kitchen, clock, learned),
+            batches=tuple(_batch(batch, clock, learned) for batch in batches_of_day(row.pk)),
         )
     except SchedulerError as error:
         raise BadHarvestDay(error.message, remedy=error.remedy) from error
@@ -172,10 +177,13 @@ def planned_day(day: Day, dumped: object) -> PlannedDay:
     )
 
 
-def _canners(row: HarvestDay, clock: WallClock, opening: Span) -> tuple[Canner, ...]:
+def _canners(row: HarvestDay, clock: WallClock, opening: Span, learned: Figures) -> tuple[Canner, ...]:
     taken = list(other_canner_times(row).select_related("canner"))
     return tuple(
-        as_canner(canner, on=row.date, service=_service(canner, taken, clock, opening))
+        replace(
+            as_canner(canner, on=row.date, service=_service(canner, taken, clock, opening)),
+            pace=learned.canners.get(canner.pk, Pace()),
+        )
         for canner in canners_of(row.kitchen)
     )
 
@@ -223,7 +231,7 @@ def _people(row: HarvestDay, clock: WallClock) -> tuple[Person, ...]:
     )
 
 
-def _policy(kitchen: Kitchen, clock: WallClock) -> Policy:
+def _policy(kitchen: Kitchen, clock: WallClock, learned: Figures) -> Policy:
     cut_off = kitchen.meat_cut_off
     return Policy(
         canners_per_person=kitchen.canners_per_person,
@@ -234,15 +242,21 @@ def _policy(kitchen: Kitchen, clock: WallClock) -> Policy:
         cooling_stand_minutes=kitchen.cooling_hold_hours * 60,
         meat_cut_off=None if cut_off is None else clock.minute(f"{_whole_minute(cut_off):%H:%M}"),
         loading_minutes=kitchen.loading_minutes,
-        unloading_minutes=kitchen.unloading_minutes,
+        unloading_minutes=min(
+            POLICY_LIMITS["unloading_minutes"][1],
+            paced_minutes(kitchen.unloading_minutes, learned.unloading),
+        ),
         prep_hands=kitchen.prep_hands,
         fill_hands=kitchen.fill_hands,
+        fill_pace=learned.fill,
         confirmed_processes=confirmed_process_keys(kitchen),
     )
 
 
-def _batch(row: BatchRow, clock: WallClock) -> Batch:
+def _batch(row: BatchRow, clock: WallClock, learned: Figures) -> Batch:
     prep, kettle_minutes = usual_figures(food=row.food_id, pack=row.pack, jar=row.jar)
+    prep = round(prep * learned.prep_pace(row.food_id), 2)
+    kettle_minutes = paced_minutes(kettle_minutes, learned.kettle_pace(row.food_id))
     own_prep, own_kettle = row.prep_person_minutes_per_jar, row.kettle_minutes
     return Batch(
         id=str(row.pk),

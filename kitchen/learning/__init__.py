@@ -1,0 +1,1 @@
+"""What recorded times teach the kitchen: its own come-up, cool-down and station rates."""

@@ -1,0 +1,35 @@
+"""Reads of measured times."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+
+from django.db.models import QuerySet
+
+from kitchen.batches.models import Batch, BatchState
+from kitchen.learning.models import MeasuredTime
+from kitchen.members.models import Kitchen
+
+# Burners wear and people change: what is older is not learned from. Common practice, no source.
+OLDEST = timedelta(days=730)
+# Work is timed while it is fresh; older batches are not offered.
+TIMED_WITHIN = timedelta(days=14)
+
+
+def times_before(kitchen: Kitchen, day: date) -> QuerySet[MeasuredTime]:
+    """What was measured on days before this one, the newest first.
+
+    A day is planned by the days before it, so that its own records never change its plan under the people who
+    are working by it.
+    """
+    standing = MeasuredTime.objects.filter(
+        kitchen=kitchen, withdrawn_at__isnull=True, on__lt=day, on__gte=day - OLDEST
+    )
+    return standing.order_by("-on", "-pk")
+
+
+def batches_to_time(kitchen: Kitchen, now: datetime) -> QuerySet[Batch]:
+    """The batches of the last days, of which the work may be timed, the newest first."""
+    lately = Batch.objects.filter(kitchen=kitchen, arrives_at__gte=now - TIMED_WITHIN, arrives_at__lte=now)
+    standing = lately.exclude(state=BatchState.CANCELLED)
+    return standing.select_related("member").order_by("-arrives_at", "-pk")
