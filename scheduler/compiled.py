@@ -8,8 +8,9 @@ cache folder is taken; where that cannot be written either, each start translate
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping
 from contextlib import suppress
+from functools import partial
 from hashlib import sha256
 from pathlib import Path
 from typing import TypeVar, cast
@@ -28,7 +29,26 @@ def compiled(function: F) -> F:
     It may use numbers, tuples, NumPy arrays and other such functions. Arithmetic is that of the source, in its order,
     so that a result does not depend on the machine. Whole numbers have 64 bits and wrap around.
     """
-    return cast("F", numba.njit(cache=_KEPT)(function))
+    return _translated(function, from_python=True)
+
+
+def compiled_part(function: F) -> F:
+    """As :func:`compiled`, for a part of such a function that Python itself never calls: translated sooner."""
+    return _translated(function, from_python=False)
+
+
+def _translated(function: F, *, from_python: bool) -> F:
+    dispatcher = numba.njit(cache=_KEPT, no_cpython_wrapper=not from_python, no_cfunc_wrapper=True)(function)
+    dispatcher.get_call_template = partial(_without_literals, dispatcher.get_call_template)
+    return cast("F", dispatcher)
+
+
+def _without_literals(
+    find: Callable[..., object], args: Iterable[object], kws: Mapping[str, object]
+) -> object:
+    """A call with a constant is a call with any number: else each constant had a translation of its own."""
+    plain = tuple(numba.types.unliteral(one) for one in args)
+    return find(plain, {name: numba.types.unliteral(one) for name, one in kws.items()})
 
 
 def _digest(package: Path) -> str:

@@ -11,6 +11,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime, time, timedelta
 from functools import cache
+from importlib import import_module
 
 from pydantic import TypeAdapter, ValidationError
 
@@ -37,8 +38,6 @@ from scheduler.jars import JarSize, Pack
 from scheduler.judge import judge
 from scheduler.pace import Pace
 from scheduler.plan import Load, Plan, TaskKind
-from scheduler.planner import Progress
-from scheduler.planner import plan as make_plan
 from scheduler.problem import Batch, CoolingTable, Day, Person, Policy, TableUse
 from scheduler.rack import arrange
 from scheduler.wall_clock import WallClock, wall_clock
@@ -128,8 +127,10 @@ def plan_day(
 
     ``BadHarvestDay`` when the planner refuses the day.
     """
+    # Loaded when first asked: the compiled search is of no use to a process that only shows plans.
+    planner = import_module("scheduler.planner")
     try:
-        return make_plan(
+        made: Plan = planner.plan(
             day,
             seconds=seconds,
             seed=seed,
@@ -139,6 +140,7 @@ def plan_day(
         )
     except SchedulerError as error:
         raise BadHarvestDay(error.message, remedy=error.remedy) from error
+    return made
 
 
 def violations_of(day: Day, dumped: object) -> tuple[str, ...]:
@@ -369,5 +371,5 @@ def _plans() -> TypeAdapter[Plan]:
 
 
 @cache
-def _progress() -> TypeAdapter[Progress]:
-    return TypeAdapter(Progress)
+def _progress() -> TypeAdapter[object]:
+    return TypeAdapter(import_module("scheduler.planner").Progress)

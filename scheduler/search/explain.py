@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from scheduler.plan import LeftOut
 from scheduler.problem import Batch, Day
-from scheduler.search.decode import Decoded
 from scheduler.search.options import Option, Options
+from scheduler.search.placed import Decoded
 from scheduler.work import prep_minutes
 
 

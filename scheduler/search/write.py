@@ -11,7 +11,8 @@ from scheduler.plan import LeftOut, Level, Load, Phase, Plan, Portion, Provenanc
 from scheduler.problem import LEAST_STAND_MINUTES, MOST_STAND_MINUTES, REPROCESS_WITHIN_MINUTES, Day
 from scheduler.rack import is_small_load, water_jars
 from scheduler.rota import assign
-from scheduler.search.decode import Decoded, Piece, Placed, area_sq_in
+from scheduler.search.placed import Decoded, Piece, Placed
+from scheduler.search.stand import area_sq_in
 
 
 def write_plan(

@@ -10,9 +10,10 @@ import pytest
 from scheduler.generator import random_day
 from scheduler.problem import Day
 from scheduler.search.bounds import bounds_of, impossible
-from scheduler.search.decode import Decoder, Score
+from scheduler.search.decode import Decoder
 from scheduler.search.improve import improve, simple_orders
 from scheduler.search.options import options_of
+from scheduler.search.placed import Score
 
 
 def small_day(seed: int) -> Day:
