@@ -372,4 +372,5 @@ def _plans() -> TypeAdapter[Plan]:
 
 @cache
 def _progress() -> TypeAdapter[object]:
-    return TypeAdapter(import_module("scheduler.planner").Progress)
+    progress: type[object] = import_module("scheduler.planner").Progress
+    return TypeAdapter(progress)

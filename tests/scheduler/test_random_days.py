@@ -17,8 +17,8 @@ from scheduler.search.improve import simple_orders
 from scheduler.search.options import options_of
 
 DAYS_A_TEST = 50
-# An effort of so many nominal seconds is a few tries beyond the simple rules: enough to move loads about.
-SECONDS = 0.05
+# An effort of so many nominal seconds is some hundred tries beyond the simple rules: enough to move loads about.
+SECONDS = 0.02
 
 
 def odd_day(seed: int) -> Day:
