@@ -22,6 +22,8 @@ def day_digest(day: Day) -> str:
     question as before there was anything to learn.
     """
     dumped = _adapter().dump_python(replace(day, origin=day.origin.astimezone(UTC)), mode="json")
+    if day.floor is None:
+        del dumped["floor"]  # A day that has not begun is named as it was before days could be under way.
     dumped["policy"]["confirmed_processes"] = sorted(day.policy.confirmed_processes)
     for canner in dumped["canners"]:
         canner["pace"] = {phase: pace for phase, pace in canner["pace"].items() if pace != 1}

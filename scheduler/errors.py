@@ -98,3 +98,9 @@ class BadPlanFile(SchedulerError):
     """A plan file that cannot be read."""
 
     code = "bad-plan-file"
+
+
+class FloorUnsettled(SchedulerError):
+    """Something on the floor that no plan can mend: the lead must settle it before the rest is planned."""
+
+    code = "floor-unsettled"

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from scheduler.digest import day_digest
 from scheduler.plan import Plan
 from scheduler.problem import Day
-from scheduler.rules import chain, jars, people, phases, process, standing, vessel, watching
+from scheduler.rules import chain, floor, jars, people, phases, process, standing, vessel, watching
 from scheduler.rules.case import Case, Violation
 from scheduler.score import LEVELS, levels_of
 
@@ -24,7 +24,14 @@ def judge(day: Day, plan: Plan) -> tuple[Violation, ...]:
     would write, comes back as a violation and never as an error.
     """
     case = Case.of(day, plan)
-    return tuple(dict.fromkeys(violation for check in RULES for violation in check(case)))
+    open_case = case.without_closed()
+    return tuple(
+        dict.fromkeys(
+            violation
+            for check in RULES
+            for violation in check(open_case if check in ABOUT_CONTENTS else case)
+        )
+    )
 
 
 def check_digest(case: Case) -> Iterator[Violation]:
@@ -81,7 +88,19 @@ RULES: tuple[Callable[[Case], Iterator[Violation]], ...] = (
     people.check_hands,
     people.check_people,
     jars.check_count,
+    floor.check_floor,
     check_levels,
     check_digest,
 )
 """Every check, the safety rules first."""
+
+ABOUT_CONTENTS = (
+    process.check_published,
+    process.check_one_process,
+    process.check_whole_line,
+    process.check_acid_and_pressure,
+    process.check_jars_made_ready,
+    vessel.check_gauges,
+    vessel.check_fit,
+)
+"""What is in a canner and how it was run: of jars that are on hold the record has said it already (rule S16)."""

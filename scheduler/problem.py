@@ -13,6 +13,7 @@ from enum import StrEnum
 
 from scheduler.canner import LEAST_COOL_DOWN_MINUTES, Burner, Canner
 from scheduler.errors import BadDay
+from scheduler.floor import Floor
 from scheduler.interval import Span, covered
 from scheduler.jars import JarSize, Pack
 from scheduler.pace import check_pace
@@ -170,7 +171,10 @@ class Policy:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Day:
-    """Everything the planner is told. Refused when it contradicts itself."""
+    """Everything the planner is told. Refused when it contradicts itself.
+
+    ``floor`` is the state of a day under way; None before anything has begun.
+    """
 
     kitchen: str
     altitude_ft: float
@@ -186,6 +190,7 @@ class Day:
     people: tuple[Person, ...] = ()
     tables: tuple[CoolingTable, ...] = ()
     policy: Policy = field(default_factory=Policy)
+    floor: Floor | None = None
 
     def __post_init__(self) -> None:
         if self.origin.tzinfo is None or self.origin.utcoffset() is None:
@@ -206,6 +211,7 @@ class Day:
             _refuse_twice(kind, ids)
         self._check_burners()
         self._check_stations()
+        self._check_floor()
 
     def _check_burners(self) -> None:
         known = {burner.id for burner in self.burners}
@@ -225,6 +231,19 @@ class Day:
                 raise BadDay(
                     f"The hours of station {station.kind} overlap.",
                     remedy="Give each span of hands once, without overlap.",
+                )
+
+    def _check_floor(self) -> None:
+        if self.floor is None:
+            return
+        held = list(self.floor.held(self.policy.fill_wait_limit_minutes))
+        for batch in self.batches:
+            used = self.floor.in_canners(batch.id)
+            used += sum(jars.jars for _, jars in held if jars.batch_id == batch.id)
+            if used > batch.jars:
+                raise BadDay(
+                    f"Batch {batch.id} is said to have {batch.jars} jars; {used} are in canners or on hold already.",
+                    remedy="Correct the number of its jars.",
                 )
 
     def is_open(self, span: Span) -> bool:

@@ -30,22 +30,26 @@ class _Seat:
     number: int
 
 
-def assign(day: Day, tasks: Sequence[Task], watchers: Mapping[str, int]) -> tuple[Assignment, ...]:
+def assign(
+    day: Day, tasks: Sequence[Task], watchers: Mapping[str, int], before: Iterable[Assignment] = ()
+) -> tuple[Assignment, ...]:
     """Name people for every task. ``watchers`` gives, by task id, the index in ``day.people`` of who watches.
 
-    Seats that nobody can take stay empty; the judge and the plan's warnings say so.
+    Whoever had a piece of work ``before`` keeps it where that can be. Seats that nobody can take stay empty; the judge
+    and the plan's warnings say so.
     """
+    promised = _Promised(day, before)
     seats = [_Seat(task, n) for task in tasks if task.kind is not TaskKind.WATCH for n in range(task.hands)]
     edges = sorted(_edges(day, tasks))
     sitting: dict[_Seat, int] = {}
-    pieces: dict[tuple[_Seat, int], list[Span]] = {}
+    pieces: dict[tuple[Task, int], list[Span]] = {}
     for start, end in itertools.pairwise(edges):
         moment = Span(start, end)
         free = _free(day, tasks, watchers, moment)
         now = sorted((seat for seat in seats if seat.task.span.holds(moment)), key=_order)
-        sitting = _sit(day.people, now, free, sitting)
+        sitting = _sit(day.people, now, free, sitting, promised.at(now, moment))
         for seat, person in sitting.items():
-            pieces.setdefault((seat, person), []).append(moment)
+            pieces.setdefault((seat.task, person), []).append(moment)
     named = [
         Assignment(
             task_id=task.id, person_id=day.people[watchers[task.id]].id, start=task.start, end=task.end
@@ -54,8 +58,8 @@ def assign(day: Day, tasks: Sequence[Task], watchers: Mapping[str, int]) -> tupl
         if task.kind is TaskKind.WATCH and task.id in watchers
     ]
     named += [
-        Assignment(task_id=seat.task.id, person_id=day.people[person].id, start=span.start, end=span.end)
-        for (seat, person), moments in pieces.items()
+        Assignment(task_id=task.id, person_id=day.people[person].id, start=span.start, end=span.end)
+        for (task, person), moments in pieces.items()
         for span in _joined(moments)
     ]
     return tuple(sorted(named, key=lambda one: (one.start, one.task_id, one.person_id)))
@@ -83,18 +87,54 @@ def _free(day: Day, tasks: Sequence[Task], watchers: Mapping[str, int], moment: 
     }
 
 
+class _Promised:
+    """Who had which work in a plan before, by task and minute."""
+
+    def __init__(self, day: Day, before: Iterable[Assignment]) -> None:
+        numbers = {person.id: number for number, person in enumerate(day.people)}
+        self._by_task: dict[str, list[tuple[int, int, int]]] = {}
+        for one in before:
+            if one.person_id in numbers:
+                entry = (one.start, one.end, numbers[one.person_id])
+                self._by_task.setdefault(one.task_id, []).append(entry)
+
+    def at(self, seats: Sequence[_Seat], moment: Span) -> dict[_Seat, int]:
+        """Who was to sit where at this moment."""
+        found: dict[_Seat, int] = {}
+        for seat in seats:
+            there = [
+                person
+                for start, end, person in self._by_task.get(seat.task.id, ())
+                if start <= moment.start < end
+            ]
+            if seat.number < len(there):
+                found[seat] = there[seat.number]
+        return found
+
+
 def _sit(
-    people: Sequence[Person], now: Sequence[_Seat], free: set[int], before: Mapping[_Seat, int]
+    people: Sequence[Person],
+    now: Sequence[_Seat],
+    free: set[int],
+    before: Mapping[_Seat, int],
+    promised: Mapping[_Seat, int],
 ) -> dict[_Seat, int]:
-    """Fill the seats of one moment: whoever sat there stays where that leaves enough adults for adults' work."""
+    """Fill the seats of one moment: whoever was promised it, else whoever sat there, where that leaves enough adults
+    for adults' work.
+    """
     sitting: dict[_Seat, int] = {}
+    elsewhere = set(promised.values())
     for seat in now:
         able = {one for one in free if seat.task.kind not in ADULT_TASKS or not people[one].under_16}
         if not able:
             continue
         stays = before.get(seat)
-        waiting = set(before.values())
-        chosen = stays if stays in able else min(able, key=lambda one: _rank(people[one], one, waiting))
+        waiting = elsewhere | set(before.values())
+        chosen = promised.get(seat)
+        if chosen not in able:
+            chosen = stays if stays in able - elsewhere else None
+        if chosen is None:
+            chosen = min(able, key=lambda one: _rank(people[one], one, waiting))
         if chosen is not None:
             sitting[seat] = chosen
             free.discard(chosen)

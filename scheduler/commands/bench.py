@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TextIO
 
-from scheduler.commands import bench_what_if
+from scheduler.commands import bench_replan, bench_what_if
 from scheduler.commands.arguments import DONE, REFUSED, Arguments, one_of, read_arguments
 from scheduler.commands.judge import violations_text
 from scheduler.commands.plan import seconds
@@ -54,6 +54,9 @@ def run(argv: Sequence[str], out: TextIO, err: TextIO) -> int:
     arguments = read_arguments(_parser(), argv, out, err)
     if isinstance(arguments, int):
         return arguments
+    if arguments.what == "replan":
+        good = bench_replan.measure_all(arguments.size, arguments.seeds, arguments.seconds, out, err)
+        return DONE if good else REFUSED
     status = DONE
     counted = better = 0
     for seed in range(1, arguments.seeds + 1):
@@ -133,7 +136,9 @@ def _parser() -> Arguments:
         "XL: 200 and 20 over three days.",
     )
     parser.add_argument(
-        "what", choices=["days", "what-if"], help="what to measure; what-if has options of its own"
+        "what",
+        choices=["days", "replan", "what-if"],
+        help="whole days, days planned again, or what would help; what-if has options of its own",
     )
     parser.add_argument(
         "--size", type=one_of(Size), default=Size.M, metavar="SIZE", help="S, M, L or XL (default M)"

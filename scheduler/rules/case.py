@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, timedelta, tzinfo
 from typing import Protocol, TypeVar
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -11,9 +11,10 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from scheduler.canner import Burner, Canner
 from scheduler.cycle import PhaseKind
 from scheduler.errors import NoPublishedProcess, UnknownFood
+from scheduler.floor import Begun
 from scheduler.foods import find_food
 from scheduler.jars import JarSize
-from scheduler.plan import Load, Phase, Plan, Portion, Task, TaskKind
+from scheduler.plan import Assignment, Load, Phase, Plan, Portion, Task, TaskKind
 from scheduler.printed_process import Process
 from scheduler.problem import Batch, CoolingTable, Day, Kettle, Person
 from scheduler.process import process_named
@@ -52,7 +53,11 @@ class Content:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Case:
-    """A day, a plan, and look-ups that answer None instead of failing."""
+    """A day, a plan, and look-ups that answer None instead of failing.
+
+    On a day under way ``since`` is now: what lies before it has happened, and no plan is judged by it. ``begun`` holds
+    the loads that have begun, and ``ahead`` the parts of the assignments that are still to come.
+    """
 
     day: Day
     plan: Plan
@@ -65,10 +70,15 @@ class Case:
     tables: Mapping[str, CoolingTable]
     loads: Mapping[str, Load]
     tasks: Mapping[str, Task]
+    begun: Mapping[str, Begun]
+    since: int
+    ahead: tuple[Assignment, ...]
 
     @classmethod
     def of(cls, day: Day, plan: Plan) -> Case:
         """The look-ups of a day and a plan."""
+        floor = day.floor
+        since = _EVER if floor is None else floor.now
         return cls(
             day=day,
             plan=plan,
@@ -81,7 +91,47 @@ class Case:
             tables=_by_id(day.tables),
             loads=_by_id(plan.loads),
             tasks=_by_id(plan.tasks),
+            begun={} if floor is None else {one.load.id: one for one in floor.begun},
+            since=since,
+            ahead=tuple(_from(one, since) for one in plan.assignments if one.end > since),
         )
+
+    def without_closed(self) -> Case:
+        """The same without the begun loads whose jars are on hold or decided about: what is in those jars is known."""
+        closed = {load_id for load_id, one in self.begun.items() if one.is_closed_case}
+        if not closed:
+            return self
+        loads = tuple(load for load in self.plan.loads if load.id not in closed)
+        return replace(self, plan=replace(self.plan, loads=loads))
+
+    def is_recorded(self, load: Load, phase: Phase) -> bool:
+        """True when the phase of a load that has begun was over by now: it is a fact."""
+        return load.id in self.begun and phase.end <= self.since
+
+    def is_made_ready(self, batch_id: str) -> bool:
+        """True when the jars of a batch that the plan does not prepare were all prepared before now."""
+        floor = self.day.floor
+        if floor is None:
+            return False
+        bare = sum(
+            portion.jars
+            for load in self.plan.loads
+            if load.id not in self.begun
+            for portion in load.portions
+            if portion.batch_id == batch_id and not self._prepares(load, batch_id)
+        )
+        used = sum(
+            one.jars
+            for one in floor.prepared
+            if one.task.batch_id == batch_id
+            and one.task.end <= floor.now
+            and one.task.id in self.tasks
+            and one.task.kind is TaskKind.PREP
+        )
+        return bare + used <= floor.ready(batch_id)
+
+    def _prepares(self, load: Load, batch_id: str) -> bool:
+        return any(task.batch_id == batch_id for task in self.of_load(load, TaskKind.PREP))
 
     def clock(self, minute: int) -> str:
         """A minute of the day as the clock on the kitchen's wall shows it, with the date when it is another day."""
@@ -146,6 +196,14 @@ class Case:
         """The loads of a canner that have phases, by their beginning."""
         loads = [load for load in self.plan.loads if load.canner_id == canner_id and load.phases]
         return sorted(loads, key=lambda load: (load.phases[0].start, load.jars_out))
+
+
+# Before anything that a plan may hold.
+_EVER = -(10**9)
+
+
+def _from(one: Assignment, minute: int) -> Assignment:
+    return one if one.start >= minute else replace(one, start=minute)
 
 
 def heat(load: Load) -> tuple[int, int] | None:

@@ -20,7 +20,7 @@ def check_waiting(case: Case) -> Iterator[Violation]:
     limit = case.day.policy.fill_wait_limit_minutes
     for load, canner in case.on_canners():
         fill = case.fill(load)
-        if fill is None or not load.phases:
+        if fill is None or not load.phases or load.id in case.begun:
             continue
         waits = load.phases[0].end - fill.start
         if waits > limit:
@@ -46,7 +46,11 @@ def check_meat_and_fish(case: Case) -> Iterator[Violation]:
     for load, canner in case.on_canners():
         if not case.meat_or_fish(load) or not load.phases:
             continue
-        for problem in chain(_alone(case, load), _cut_off(case, load), _cleaning(case, load, canner.id)):
+        for problem in chain(
+            _alone(case, load),
+            () if load.id in case.begun else _cut_off(case, load),
+            _cleaning(case, load, canner.id),
+        ):
             yield Violation(rule="S15", message=f"Load {load.id}: {problem}", load_id=load.id)
 
 
@@ -62,10 +66,7 @@ def check_times(case: Case) -> Iterator[Violation]:
                 load_id=task.load_id,
             )
     for load in case.plan.loads:
-        steps = chain(
-            _fill(case, load), _unloading(case, load), _hours(case, load), *_preparations(case, load)
-        )
-        for problem in steps:
+        for problem in chain(_unloading(case, load), _hours(case, load), *_before(case, load)):
             yield Violation(rule="times", message=f"Load {load.id}: {problem}", load_id=load.id)
 
 
@@ -76,8 +77,8 @@ def check_kettles(case: Case) -> Iterator[Violation]:
         fill = case.fill(load)
         for task in case.of_load(load, TaskKind.KETTLE):
             end = task.end if fill is None else max(task.end, fill.end)
-            stretches.setdefault(task.kettle_id or "", []).append((task.start, end, load.id))
-        for content in case.contents(load):
+            stretches.setdefault(task.kettle_id or "", []).append((max(task.start, case.since), end, load.id))
+        for content in () if load.id in case.begun else case.contents(load):
             for problem in _cooking(case, load, content):
                 yield Violation(rule="kettle", message=f"Load {load.id}: {problem}", load_id=load.id)
     for kettle_id, uses in stretches.items():
@@ -109,7 +110,7 @@ def _cleaning(case: Case, load: Load, canner_id: str) -> Iterator[str]:
     if first_gap(load.jars_out, clean_at, spans) is not None:
         yield f"cleaning must follow from {case.clock(load.jars_out)} to {case.clock(clean_at)}."
     for other in case.on_canner(canner_id):
-        taken = case.taken(other)
+        taken = None if other.id in case.begun else case.taken(other)
         if other is not load and taken is not None and load.jars_out <= taken[0] < clean_at:
             yield f"load {other.id} is filled from {case.clock(taken[0])}, before the cleaning ends."
 
@@ -132,13 +133,14 @@ def _unloading(case: Case, load: Load) -> Iterator[str]:
     phase = load.phase(PhaseKind.UNLOADING)
     tasks = case.of_load(load, TaskKind.COOLING)
     spans = [(task.start, task.end) for task in tasks if task.hands > 0]
-    if phase is not None and first_gap(phase.start, phase.end, spans) is not None:
+    if phase is not None and first_gap(max(phase.start, case.since), phase.end, spans) is not None:
         yield f"nobody is to lift the jars out from {case.clock(phase.start)} to {case.clock(phase.end)}."
 
 
 def _hours(case: Case, load: Load) -> Iterator[str]:
     for task in case.plan.tasks:
-        if task.load_id == load.id and not _within(task.start, task.end, case.day.opening):
+        begins = max(task.start, case.since)
+        if task.load_id == load.id and not _within(begins, task.end, case.day.opening):
             yield (
                 f"its {task.kind} from {case.clock(task.start)} to {case.clock(task.end)} is outside opening hours."
             )
@@ -147,13 +149,18 @@ def _hours(case: Case, load: Load) -> Iterator[str]:
         yield "it has no times in a canner."
         return
     when = f"from {case.clock(taken[0])} to {case.clock(taken[1])}"
-    if not _within(*taken, case.day.opening):
+    if not _within(max(taken[0], case.since), taken[1], case.day.opening):
         yield f"it takes the canner {when}, outside opening hours."
-    if canner is not None and not _within(*taken, canner.service):
+    # A load that is in a canner comes out of it, in service or not.
+    if canner is not None and load.id not in case.begun and not _within(*taken, canner.service):
         yield f"{canner.name} is not in service {when}."
 
 
-def _preparations(case: Case, load: Load) -> Iterator[Iterator[str]]:
+def _before(case: Case, load: Load) -> Iterator[Iterator[str]]:
+    """What comes before the canner; over for a load that has begun."""
+    if load.id in case.begun:
+        return
+    yield _fill(case, load)
     for content in case.contents(load):
         if content.batch is not None:
             yield _preparation(case, load, content, content.batch)
@@ -172,6 +179,8 @@ def _preparation(case: Case, load: Load, content: Content, batch: Batch) -> Iter
     if due is not None and any(task.end > due.start for task in preps):
         yield f"batch {batch.id} is still in prep when its {due.kind} begins at {case.clock(due.start)}."
     if batch.prep_person_minutes_per_jar <= 0:
+        return
+    if not preps and case.is_made_ready(batch.id):
         return
     if len(preps) != 1:
         yield f"batch {batch.id} needs one prep; the plan has {len(preps)}."

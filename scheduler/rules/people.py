@@ -24,7 +24,7 @@ _ADULTS_ONLY = frozenset({TaskKind.KETTLE, TaskKind.COOLING, TaskKind.CLEANING})
 
 def check_people(case: Case) -> Iterator[Violation]:
     """ "people": everybody named exists, is here, may do it and is in one place; every task has its people."""
-    for one in case.plan.assignments:
+    for one in case.ahead:
         problem = _assignment(case, one)
         if problem is not None:
             task = case.tasks.get(one.task_id)
@@ -92,17 +92,18 @@ def _two_places(case: Case) -> Iterator[Violation]:
 
 
 def _places(case: Case, person: Person) -> Iterator[tuple[int, int, Task]]:
-    for one in case.plan.assignments:
+    for one in case.ahead:
         task = case.tasks.get(one.task_id)
         if one.person_id == person.id and task is not None:
             yield one.start, one.end, task
 
 
 def _short_of_people(case: Case, task: Task) -> int | None:
-    """The first minute of a task with fewer different people than hands."""
-    at = [one for one in case.plan.assignments if one.task_id == task.id and one.person_id in case.people]
-    edges = {one.start for one in at} | {one.end for one in at} | {task.start}
-    for minute in sorted(edge for edge in edges if task.start <= edge < task.end):
+    """The first minute of a task, from now on, with fewer different people than hands."""
+    at = [one for one in case.ahead if one.task_id == task.id and one.person_id in case.people]
+    begins = max(task.start, case.since)
+    edges = {one.start for one in at} | {one.end for one in at} | {begins}
+    for minute in sorted(edge for edge in edges if begins <= edge < task.end):
         if len({one.person_id for one in at if one.start <= minute < one.end}) < task.hands:
             return minute
     return None
@@ -110,23 +111,21 @@ def _short_of_people(case: Case, task: Task) -> int | None:
 
 def _working(case: Case, kind: StationKind) -> Iterator[Use]:
     for task in case.plan.tasks:
-        if _STATION.get(task.kind) is kind:
-            yield task.start, task.end, task.hands
+        if _STATION.get(task.kind) is kind and task.end > case.since:
+            yield max(task.start, case.since), task.end, task.hands
 
 
 def _watching(case: Case) -> Iterator[Use]:
     """People at canners, each once however many canners they watch; as few as possible where none is named."""
     watches = {task.id: task for task in case.plan.tasks if task.kind is TaskKind.WATCH}
     edges = sorted(
-        {edge for task in watches.values() for edge in (task.start, task.end)}
-        | {edge for one in case.plan.assignments if one.task_id in watches for edge in (one.start, one.end)}
+        {max(edge, case.since) for task in watches.values() for edge in (task.start, task.end)}
+        | {edge for one in case.ahead if one.task_id in watches for edge in (one.start, one.end)}
     )
     for start, end in pairwise(edges):
         running = sum(task.start <= start < task.end for task in watches.values())
         named = {
-            one.person_id
-            for one in case.plan.assignments
-            if one.task_id in watches and one.start <= start < one.end
+            one.person_id for one in case.ahead if one.task_id in watches and one.start <= start < one.end
         }
         yield start, end, max(len(named), math.ceil(running / case.day.policy.canners_per_person))
 

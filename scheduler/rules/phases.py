@@ -16,7 +16,7 @@ from scheduler.cycle import (
     cycle_for,
 )
 from scheduler.errors import SchedulerError
-from scheduler.plan import Load
+from scheduler.plan import Load, Phase
 from scheduler.rules.case import Case, Violation, minutes_of
 
 _COOLING = PhaseKind.COOL_DOWN
@@ -25,9 +25,8 @@ _COOLING = PhaseKind.COOL_DOWN
 def check_phases(case: Case) -> Iterator[Violation]:
     """S4: every phase, in order, each where the one before it ends, and none too short; filling ends before."""
     for load, canner in case.on_canners():
-        for problem in chain(
-            _order(case, load, canner), _durations(case, load, canner), _filling(case, load)
-        ):
+        filling = () if load.id in case.begun else _filling(case, load)
+        for problem in chain(_order(case, load, canner), _durations(case, load, canner), filling):
             yield Violation(rule="S4", message=f"Load {load.id}: {problem}", load_id=load.id)
 
 
@@ -35,9 +34,10 @@ def check_cool_down(case: Case) -> Iterator[Violation]:
     """S5: the cool-down is never shortened."""
     for load, canner in case.on_canners():
         phase = load.phase(_COOLING)
-        if phase is None:
+        if phase is None or _is_excused(case, load, phase):
             continue  # In a pressure canner rule S4 misses it.
-        least = _least_minutes(case, load, canner).get(_COOLING, LEAST_COOL_DOWN_MINUTES)
+        known = _floors if case.is_recorded(load, phase) else _least_minutes
+        least = known(case, load, canner).get(_COOLING, LEAST_COOL_DOWN_MINUTES)
         if minutes_of(phase) < least:
             yield Violation(
                 rule="S5",
@@ -48,11 +48,19 @@ def check_cool_down(case: Case) -> Iterator[Violation]:
 
 
 def check_interruptions(case: Case) -> Iterator[Violation]:
-    """S6: after pressure or boil was lost the clock restarts for the full time."""
+    """S6: after pressure or boil was lost the clock restarts for the full time, from when it was reached again."""
     for load in case.plan.loads:
         phase, full = load.phase(PhaseKind.PROCESS), case.full_minutes(load)
-        if phase is None or full is None:
+        if phase is None or full is None or _is_excused(case, load, phase):
             continue
+        begun = case.begun.get(load.id)
+        if begun is not None and begun.clock_from is not None and phase.end - begun.clock_from < full:
+            yield Violation(
+                rule="S6",
+                message=f"Load {load.id}: the process clock began anew at {case.clock(begun.clock_from)}; only "
+                f"{phase.end - begun.clock_from} of the full {full} min follow.",
+                load_id=load.id,
+            )
         lost = [minute for minute in load.interruptions if phase.start <= minute <= phase.end]
         if lost and phase.end - max(lost) < full:
             yield Violation(
@@ -98,13 +106,22 @@ def _order(case: Case, load: Load, canner: Canner) -> Iterator[str]:
 
 
 def _durations(case: Case, load: Load, canner: Canner) -> Iterator[str]:
-    least = _least_minutes(case, load, canner)
+    expected, recorded = _least_minutes(case, load, canner), _floors(case, load, canner)
     for phase in load.phases:
+        if _is_excused(case, load, phase):
+            continue
+        # A fact may be quicker than what was expected, never than what is published.
+        least = recorded if case.is_recorded(load, phase) else expected
         if phase.kind is not _COOLING and minutes_of(phase) < least.get(phase.kind, 1):
             yield (
                 f"{phase.kind} lasts {minutes_of(phase)} min from {case.clock(phase.start)}; it needs at least "
                 f"{least.get(phase.kind, 1)}."
             )
+
+
+def _is_excused(case: Case, load: Load, phase: Phase) -> bool:
+    """True for what was recorded of a load whose jars are on hold, or were until a lead decided (rule S16)."""
+    return case.is_recorded(load, phase) and case.begun[load.id].is_closed_case
 
 
 def _filling(case: Case, load: Load) -> Iterator[str]:

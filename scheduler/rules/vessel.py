@@ -96,14 +96,14 @@ def _on_burner(case: Case, burner_id: str) -> Iterator[tuple[int, int, str]]:
     for load, canner in case.on_canners():
         taken = case.taken(load)
         if canner.burner_id == burner_id and taken is not None:
-            yield (*taken, f"{canner.name} (load {load.id})")
+            yield max(taken[0], case.since), taken[1], f"{canner.name} (load {load.id})"
     for load in case.plan.loads:
         fill = case.fill(load)
         for task in case.of_load(load, TaskKind.KETTLE):
             kettle = case.kettles.get(task.kettle_id or "")
             if kettle is not None and kettle.burner_id == burner_id:
                 end = task.end if fill is None else max(task.end, fill.end)
-                yield task.start, end, f"{kettle.name} (load {load.id})"
+                yield max(task.start, case.since), end, f"{kettle.name} (load {load.id})"
 
 
 def _wrong(load: Load, problem: str) -> Violation:

@@ -26,7 +26,7 @@ def check_canners_per_person(case: Case) -> Iterator[Violation]:
     """S9: nobody watches more canners at once than the kitchen allows."""
     limit = case.day.policy.canners_per_person
     watched: dict[str, list[Use]] = {}
-    for one in case.plan.assignments:
+    for one in case.ahead:
         task = case.tasks.get(one.task_id)
         if task is not None and task.kind is TaskKind.WATCH:
             watched.setdefault(one.person_id, []).append((one.start, one.end, 1))
@@ -41,7 +41,7 @@ def check_canners_per_person(case: Case) -> Iterator[Violation]:
 
 
 def _watch(case: Case, load: Load) -> Iterator[str]:
-    heated, tasks = heat(load), case.of_load(load, TaskKind.WATCH)
+    heated, tasks = _heat_ahead(case, load), case.of_load(load, TaskKind.WATCH)
     if heated is None:
         return
     if len(tasks) != 1:
@@ -54,8 +54,16 @@ def _watch(case: Case, load: Load) -> Iterator[str]:
         )
 
 
+def _heat_ahead(case: Case, load: Load) -> tuple[int, int] | None:
+    """From heat on to heat off, as far as it is still to come; None when it is over."""
+    heated = heat(load)
+    if heated is None or heated[1] <= case.since:
+        return None
+    return max(heated[0], case.since), heated[1]
+
+
 def _watchers(case: Case, load: Load) -> Iterator[str]:
-    heated, tasks = heat(load), case.of_load(load, TaskKind.WATCH)
+    heated, tasks = _heat_ahead(case, load), case.of_load(load, TaskKind.WATCH)
     if heated is None or not tasks:
         return
     able: list[Assignment] = []
@@ -69,10 +77,11 @@ def _watchers(case: Case, load: Load) -> Iterator[str]:
     if gap is not None:
         yield f"no trained person is at the canner at {case.clock(gap)}."
     yield from _handovers(case, load, able)
+    yield from _left_now(case, tasks[0], able)
 
 
 def _at(case: Case, task: Task) -> list[Assignment]:
-    found = [one for one in case.plan.assignments if one.task_id == task.id and one.start < one.end]
+    found = [one for one in case.ahead if one.task_id == task.id and one.start < one.end]
     return sorted(found, key=lambda one: (one.start, one.end))
 
 
@@ -91,6 +100,17 @@ def _unfit(case: Case, one: Assignment) -> str | None:
 
 def _here(person: Person, one: Assignment) -> bool:
     return covered(Span(one.start, one.end), person.hours)
+
+
+def _left_now(case: Case, task: Task, watchers: list[Assignment]) -> Iterator[str]:
+    """Whoever watches as the rest is planned again goes on, unless gone; a watch is not taken away in passing."""
+    for one in case.plan.assignments:
+        person = case.people.get(one.person_id)
+        if one.task_id != task.id or person is None or one.end != case.since or not watchers:
+            continue
+        here = any(span.start <= case.since < span.end for span in person.hours)
+        if here and person.trained and watchers[0].person_id != one.person_id:
+            yield f"{person.name} watches it and is still here; the watch is not handed over at once."
 
 
 def _handovers(case: Case, load: Load, watchers: list[Assignment]) -> Iterator[str]:

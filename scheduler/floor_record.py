@@ -1,0 +1,152 @@
+"""From what was recorded at a canner to the state of its load: the phases that were, then those to be expected."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from scheduler.cycle import PhaseKind
+from scheduler.floor import Begun, Floor, Lost, LostJars, Prepared
+from scheduler.plan import Load, Phase, Plan, Task, TaskKind
+from scheduler.problem import LEAST_STAND_MINUTES, MOST_STAND_MINUTES, REPROCESS_WITHIN_MINUTES
+
+_WORK_BEFORE = frozenset({TaskKind.PREP, TaskKind.KETTLE, TaskKind.FILL})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Record:
+    """What is known of a load that has begun, in minutes since the day's origin.
+
+    ``ended`` gives for each phase that is over when it ended. ``lost`` are the minutes at which pressure or boil was
+    lost, ``reached`` when it was last reached again; None while it is lost, or when it never was.
+    """
+
+    ended: Mapping[PhaseKind, int] = field(default_factory=dict)
+    lost: tuple[int, ...] = ()
+    reached: int | None = None
+    deviation: str | None = None
+    on_hold: bool = False
+    settled: bool = False
+    target_reading_psi: float | None = None
+
+
+def floor_of(
+    before: Plan, now: int, records: Mapping[str, Record], lost: Iterable[Lost] = (), *, cleaning_minutes: int
+) -> Floor:
+    """The state of the floor from the plan that was being run and the records of its loads, by load id.
+
+    Work that the plan had begin before now, for a load that has not begun, counts as begun when it was planned.
+    """
+    gone = tuple(lost)
+    told = records.keys() | {one.load_id for one in gone}
+    begun = tuple(
+        as_begun(before, load, records[load.id], now, cleaning_minutes)
+        for load in before.loads
+        if load.id in records
+    )
+    waiting = {load.id: load for load in before.loads if load.id not in told}
+    prepared = tuple(
+        Prepared(task=task, jars=_jars(waiting[task.load_id], task.batch_id))
+        for task in before.tasks
+        if task.load_id in waiting and task.start < now and task.kind in (TaskKind.PREP, TaskKind.KETTLE)
+    )
+    return Floor(now=now, begun=begun, prepared=prepared, lost=gone)
+
+
+def as_begun(before: Plan, load: Load, record: Record, now: int, cleaning_minutes: int) -> Begun:
+    """The state of one load: its phases and its work as they were, then as they are to be expected."""
+    phases, clock_from = _phases(load, record, now)
+    out = phases[-1].end
+    process_end = next(phase.end for phase in phases if phase.kind is PhaseKind.PROCESS)
+    stand = load.stand
+    reading = load.target_reading_psi if record.target_reading_psi is None else record.target_reading_psi
+    now_load = replace(
+        load,
+        phases=phases,
+        stand=None if stand is None else replace(stand, start=out, end=out + stand.end - stand.start),
+        first_call=out + LEAST_STAND_MINUTES,
+        seal_check=out + MOST_STAND_MINUTES,
+        reprocess_by=process_end + REPROCESS_WITHIN_MINUTES,
+        interruptions=record.lost,
+        deviation=None if record.settled else record.deviation,
+        on_hold=record.on_hold,
+        target_reading_psi=reading,
+    )
+    tasks = tuple(
+        _task_of(task, now_load, cleaning_minutes) for task in before.tasks if task.load_id == load.id
+    )
+    return Begun(load=now_load, tasks=tasks, clock_from=clock_from, settled=record.settled)
+
+
+def lost_load(before: Plan, load_id: str, reason: str, *, is_fill_known: bool) -> Lost:
+    """A load that lost its canner before its process ended; the plan's fill counts when somebody vouches for it."""
+    load = before.load(load_id)
+    fills = [task.start for task in before.tasks if task.load_id == load_id and task.kind is TaskKind.FILL]
+    return Lost(
+        load_id=load_id,
+        canner_id=load.canner_id,
+        jars=tuple(LostJars(batch_id=one.batch_id, jars=one.jars) for one in load.portions),
+        reason=reason,
+        filled_from=min(fills) if is_fill_known and fills else None,
+    )
+
+
+def _phases(load: Load, record: Record, now: int) -> tuple[tuple[Phase, ...], int | None]:
+    first = load.phases[0]
+    start = min(first.start, record.ended.get(first.kind, first.end) - 1)
+    found: list[Phase] = []
+    clock_from: int | None = None
+    for place, phase in enumerate(load.phases):
+        if phase.kind is PhaseKind.PROCESS and phase.kind not in record.ended:
+            clock_from = _clock_from(load, record, start, now)
+            end = max(clock_from + load.process_minutes, now + 1)
+        else:
+            end = _end(load.phases, place, record.ended, start, now)
+        if phase.kind is PhaseKind.PROCESS and clock_from is None and record.lost:
+            clock_from = record.reached
+        found.append(Phase(kind=phase.kind, start=start, end=end))
+        start = end
+    return tuple(found), clock_from
+
+
+def _end(phases: Sequence[Phase], place: int, ended: Mapping[PhaseKind, int], start: int, now: int) -> int:
+    """When a phase ended, or is to be expected to end; a forgotten line is made good from those after it."""
+    phase = phases[place]
+    if phase.kind in ended:
+        return max(ended[phase.kind], start + 1)
+    usual = start + phase.end - phase.start
+    later = [
+        (ended[one.kind], steps) for steps, one in enumerate(phases[place + 1 :], 1) if one.kind in ended
+    ]
+    if later:
+        minute, steps = later[0]
+        return max(start + 1, min(usual, minute - steps))
+    return max(usual, now + 1)
+
+
+def _clock_from(load: Load, record: Record, start: int, now: int) -> int:
+    """When the process clock last began: after a loss it is when pressure or boil is reached again (rule S6)."""
+    if not record.lost:
+        return start
+    if record.reached is not None and record.reached >= max(record.lost):
+        return record.reached
+    again = load.phase(PhaseKind.PRESSURE_UP) or load.phase(PhaseKind.HEAT_UP)
+    return max(now, *record.lost) + (again.end - again.start if again else 1)
+
+
+def _task_of(task: Task, load: Load, cleaning_minutes: int) -> Task:
+    heat_up, process = load.phase(PhaseKind.HEAT_UP), load.phase(PhaseKind.PROCESS)
+    if task.kind in _WORK_BEFORE:
+        end = min(task.end, load.phases[0].end)
+        return replace(task, start=min(task.start, end - 1), end=end)
+    if task.kind is TaskKind.WATCH and heat_up is not None and process is not None:
+        return replace(task, start=heat_up.start, end=process.end)
+    if task.kind is TaskKind.COOLING:
+        return replace(task, start=load.phases[-1].start, end=load.jars_out)
+    if task.kind is TaskKind.CLEANING:
+        return replace(task, start=load.jars_out, end=load.jars_out + cleaning_minutes)
+    return task
+
+
+def _jars(load: Load, batch_id: str | None) -> int:
+    return sum(portion.jars for portion in load.portions if portion.batch_id == batch_id)
