@@ -9,20 +9,21 @@ from dataclasses import dataclass, replace
 from scheduler.floor import Floor
 from scheduler.plan import Load, Plan, TaskKind
 from scheduler.problem import Batch, Day
-from scheduler.search.decode import Decoded, Decoder, Gene, Placed
+from scheduler.search.decode import Decoder
 from scheduler.search.improve import improve
 from scheduler.search.keep import Keeper, Kept
 from scheduler.search.options import Options, options_of
+from scheduler.search.placed import Decoded, Gene, Placed
 from scheduler.search.resources import Resources
 
 MOVED_BEYOND_MINUTES = 5
 """A load on the same canner whose filling begins within so many minutes of what was planned has not moved."""
 
-# Places looked at for each batch that is searched for; a handful is settled in a few dozen orders.
-_EFFORT_PER_BATCH = 150
+# Places looked at for each batch that is searched for; a handful is settled in a few hundred orders.
+_EFFORT_PER_BATCH = 1000
 _UNREACHABLE = (0, 0, 0, 0, 0, 0)
 
-Score = tuple[int, int, int, int, int, int, int]
+Score = tuple[int, ...]
 """Jars left out, minutes late, loads moved, last jar out, canner time, loads, changeovers."""
 
 

@@ -199,7 +199,7 @@ class Case:
 
 
 # Before anything that a plan may hold.
-_EVER = -(10**9)
+_EVER = -(10**15)
 
 
 def _from(one: Assignment, minute: int) -> Assignment:
