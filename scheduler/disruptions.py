@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from random import Random
@@ -104,39 +104,47 @@ class _Scene:
         }
         return {kind: end for kind, end in ends.items() if end <= self._now}
 
-    def _running(self) -> list[Load]:
-        return [load for load in self._plan.loads if load.span.start <= self._now < load.span.end]
-
     def _quicker(self) -> Disrupted:
         """A load past its heat-up that was quicker to heat than expected."""
-        load, heat_up = self._one_of(
-            [found for found in self._heated() if found[1].end <= self._now], "hot load"
+        load, heat_up = self._soonest(
+            "hot load", lambda: [found for found in self._in(PhaseKind.HEAT_UP) if found[1].end <= self._now]
         )
         by = int((heat_up.end - heat_up.start) * _QUICKER)
         return self._disrupted(self._day, self._records({load.id: -by}), f"load {load.id} is {by} min early")
 
     def _slower(self) -> Disrupted:
         """A load that took long to heat; one that is still in the canner for long enough to be in somebody's way."""
-        heated = [found for found in self._heated() if found[1].end + _SLOWER_MINUTES <= self._now]
-        load, _ = self._one_of(heated, "load that could be late")
+        load, _ = self._soonest(
+            "load that could be late",
+            lambda: [
+                found for found in self._in(PhaseKind.HEAT_UP) if found[1].end + _SLOWER_MINUTES <= self._now
+            ],
+        )
         records = self._records({load.id: _SLOWER_MINUTES})
         return self._disrupted(self._day, records, f"load {load.id} is {_SLOWER_MINUTES} min late")
 
-    def _heated(self) -> Iterator[tuple[Load, Phase]]:
-        for load in self._running():
-            heat_up = load.phase(PhaseKind.HEAT_UP)
-            if heat_up is not None:
-                yield load, heat_up
+    def _in(self, kind: PhaseKind) -> Iterator[tuple[Load, Phase]]:
+        """The loads in a canner now, with their phase of this kind."""
+        for load in self._plan.loads:
+            phase = load.phase(kind)
+            if phase is not None and load.span.start <= self._now < load.span.end:
+                yield load, phase
+
+    def _soonest(self, what: str, find: Callable[[], list[tuple[Load, Phase]]]) -> tuple[Load, Phase]:
+        """One of what there is now, or at the first minute after now at which there is any."""
+        last = max(load.jars_out for load in self._plan.loads)
+        while not (found := find()) and self._now < last:
+            self._now += 1
+        return self._one_of(found, what)
 
     def _restarted(self) -> Disrupted:
         """Somewhere in a process pressure or boil was lost, and reached again five minutes later."""
-        at_it = [
-            (load, process)
-            for load in self._running()
-            if (process := load.phase(PhaseKind.PROCESS)) is not None
-            and process.start < self._now < process.end
-        ]
-        load, process = self._one_of(at_it, "load at pressure or at a boil")
+        load, process = self._soonest(
+            "load at pressure or at a boil",
+            lambda: [
+                found for found in self._in(PhaseKind.PROCESS) if found[1].start < self._now < found[1].end
+            ],
+        )
         records = self._records()
         lost = self._random.randint(process.start, self._now)
         reached = min(self._now, lost + 5)

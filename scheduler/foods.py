@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from difflib import SequenceMatcher
-from functools import cache
+from functools import cache, lru_cache
 
 from scheduler.errors import UnknownFood
 from scheduler.tables import Row, Tables, packaged_tables
@@ -56,6 +56,7 @@ def foods() -> tuple[Food, ...]:
     return tuple(_packaged().values())
 
 
+@lru_cache(maxsize=1024)
 def find_food(text: str) -> Food:
     """The food with this id or this printed name; capitals, spaces, hyphens and commas do not matter.
 

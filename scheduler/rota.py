@@ -40,13 +40,14 @@ def assign(
     """
     promised = _Promised(day, before)
     seats = [_Seat(task, n) for task in tasks if task.kind is not TaskKind.WATCH for n in range(task.hands)]
+    seats.sort(key=_order)
     edges = sorted(_edges(day, tasks))
     sitting: dict[_Seat, int] = {}
     pieces: dict[tuple[Task, int], list[Span]] = {}
     for start, end in itertools.pairwise(edges):
         moment = Span(start, end)
         free = _free(day, tasks, watchers, moment)
-        now = sorted((seat for seat in seats if seat.task.span.holds(moment)), key=_order)
+        now = [seat for seat in seats if seat.task.start <= start and end <= seat.task.end]
         sitting = _sit(day.people, now, free, sitting, promised.at(now, moment))
         for seat, person in sitting.items():
             pieces.setdefault((seat.task, person), []).append(moment)
@@ -78,7 +79,10 @@ def _free(day: Day, tasks: Sequence[Task], watchers: Mapping[str, int], moment: 
     busy = {
         watchers[task.id]
         for task in tasks
-        if task.kind is TaskKind.WATCH and task.id in watchers and task.span.holds(moment)
+        if task.start <= moment.start
+        and moment.end <= task.end
+        and task.kind is TaskKind.WATCH
+        and task.id in watchers
     }
     return {
         number

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import UTC, timedelta, tzinfo
 from typing import Protocol, TypeVar
@@ -56,7 +56,8 @@ class Case:
     """A day, a plan, and look-ups that answer None instead of failing.
 
     On a day under way ``since`` is now: what lies before it has happened, and no plan is judged by it. ``begun`` holds
-    the loads that have begun, and ``ahead`` the parts of the assignments that are still to come.
+    the loads that have begun, ``ahead`` the parts of the assignments that are still to come and ``named`` the same by
+    task; ``work`` are the tasks by load.
     """
 
     day: Day
@@ -70,15 +71,18 @@ class Case:
     tables: Mapping[str, CoolingTable]
     loads: Mapping[str, Load]
     tasks: Mapping[str, Task]
+    work: Mapping[str, tuple[Task, ...]]
     begun: Mapping[str, Begun]
     since: int
     ahead: tuple[Assignment, ...]
+    named: Mapping[str, tuple[Assignment, ...]]
 
     @classmethod
     def of(cls, day: Day, plan: Plan) -> Case:
         """The look-ups of a day and a plan."""
         floor = day.floor
         since = _EVER if floor is None else floor.now
+        ahead = tuple(_from(one, since) for one in plan.assignments if one.end > since)
         return cls(
             day=day,
             plan=plan,
@@ -91,9 +95,11 @@ class Case:
             tables=_by_id(day.tables),
             loads=_by_id(plan.loads),
             tasks=_by_id(plan.tasks),
+            work=_gathered(plan.tasks, lambda task: task.load_id),
             begun={} if floor is None else {one.load.id: one for one in floor.begun},
             since=since,
-            ahead=tuple(_from(one, since) for one in plan.assignments if one.end > since),
+            ahead=ahead,
+            named=_gathered(ahead, lambda one: one.task_id),
         )
 
     def without_closed(self) -> Case:
@@ -178,7 +184,7 @@ class Case:
 
     def of_load(self, load: Load, kind: TaskKind) -> tuple[Task, ...]:
         """The load's tasks of one kind."""
-        return tuple(task for task in self.plan.tasks if task.load_id == load.id and task.kind is kind)
+        return tuple(task for task in self.work.get(load.id, ()) if task.kind is kind)
 
     def fill(self, load: Load) -> Task | None:
         """The first filling of the load."""
@@ -204,6 +210,16 @@ _EVER = -(10**15)
 
 def _from(one: Assignment, minute: int) -> Assignment:
     return one if one.start >= minute else replace(one, start=minute)
+
+
+_Piece = TypeVar("_Piece")
+
+
+def _gathered(pieces: Iterable[_Piece], of: Callable[[_Piece], str]) -> dict[str, tuple[_Piece, ...]]:
+    found: dict[str, list[_Piece]] = {}
+    for piece in pieces:
+        found.setdefault(of(piece), []).append(piece)
+    return {key: tuple(own) for key, own in found.items()}
 
 
 def heat(load: Load) -> tuple[int, int] | None:

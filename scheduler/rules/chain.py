@@ -138,9 +138,9 @@ def _unloading(case: Case, load: Load) -> Iterator[str]:
 
 
 def _hours(case: Case, load: Load) -> Iterator[str]:
-    for task in case.plan.tasks:
+    for task in case.work.get(load.id, ()):
         begins = max(task.start, case.since)
-        if task.load_id == load.id and not _within(begins, task.end, case.day.opening):
+        if not _within(begins, task.end, case.day.opening):
             yield (
                 f"its {task.kind} from {case.clock(task.start)} to {case.clock(task.end)} is outside opening hours."
             )

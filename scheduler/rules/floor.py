@@ -37,15 +37,15 @@ def _unchanged(case: Case, begun: Begun) -> Iterator[str]:
         yield "it has begun; its jars cannot be changed any more."
     elif load != begun.load:
         yield "it has begun; nothing of it can be planned otherwise."
-    planned = {task.id: task for task in case.plan.tasks if task.load_id == load.id}
+    planned = {task.id: task for task in case.work.get(load.id, ())}
     if planned != {task.id: task for task in begun.tasks}:
         yield "it has begun; its work cannot be planned otherwise."
 
 
 def _to_come(case: Case, floor: Floor, load: Load) -> Iterator[str]:
     known: dict[str, Task] = {one.task.id: one.task for one in floor.prepared}
-    for task in case.plan.tasks:
-        if task.load_id != load.id or task.start >= floor.now:
+    for task in case.work.get(load.id, ()):
+        if task.start >= floor.now:
             continue
         if task.kind not in (TaskKind.PREP, TaskKind.KETTLE) or known.get(task.id) != task:
             yield f"its {task.kind} would begin at {case.clock(task.start)}, and it is {case.clock(floor.now)}."

@@ -100,7 +100,7 @@ def _places(case: Case, person: Person) -> Iterator[tuple[int, int, Task]]:
 
 def _short_of_people(case: Case, task: Task) -> int | None:
     """The first minute of a task, from now on, with fewer different people than hands."""
-    at = [one for one in case.ahead if one.task_id == task.id and one.person_id in case.people]
+    at = [one for one in case.named.get(task.id, ()) if one.person_id in case.people]
     begins = max(task.start, case.since)
     edges = {one.start for one in at} | {one.end for one in at} | {begins}
     for minute in sorted(edge for edge in edges if begins <= edge < task.end):

@@ -77,11 +77,12 @@ def _watchers(case: Case, load: Load) -> Iterator[str]:
     if gap is not None:
         yield f"no trained person is at the canner at {case.clock(gap)}."
     yield from _handovers(case, load, able)
-    yield from _left_now(case, tasks[0], able)
+    if load.id in case.begun:
+        yield from _left_now(case, tasks[0], able)
 
 
 def _at(case: Case, task: Task) -> list[Assignment]:
-    found = [one for one in case.ahead if one.task_id == task.id and one.start < one.end]
+    found = [one for one in case.named.get(task.id, ()) if one.start < one.end]
     return sorted(found, key=lambda one: (one.start, one.end))
 
 

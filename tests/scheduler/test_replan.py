@@ -67,7 +67,7 @@ def test_nothing_and_nobody_moves_while_all_runs_as_planned(seed: int) -> None:
 
 
 @pytest.mark.parametrize("seed", SEEDS)
-@pytest.mark.parametrize("disruption", set(Disruption) - {Disruption.CANNER_FAILED, Disruption.PERSON_GONE})
+@pytest.mark.parametrize("disruption", [one for one in Disruption if one is not Disruption.CANNER_FAILED])
 def test_no_more_loads_move_than_may(disruption: Disruption, seed: int) -> None:
     day, before = planned(seed)
     disrupted = disrupt(day, before, disruption, seed)
