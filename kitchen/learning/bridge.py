@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from kitchen.batches.models import Batch
+from kitchen.equipment.bridge import as_burner, as_canner
+from kitchen.equipment.queries import canners_of
 from kitchen.errors import BadSetting
 from kitchen.learning.models import MeasuredTime, TimedKind
 from kitchen.learning.queries import times_before
 from kitchen.members.models import Kitchen
-from scheduler.foods import family_words, find_food
+from kitchen.members.rules import POLICY_LIMITS
+from scheduler.caution import CAUTION
+from scheduler.expected import Expected, compared_jar, expected_phases
+from scheduler.foods import family_words, find_food, foods
 from scheduler.jars import JarSize, Pack
 from scheduler.learning import (
-    LEAST_KEPT_PERCENT,
-    MOST_KEPT_PERCENT,
     PRIOR_RECORDS,
     Lesson,
     Measured,
@@ -28,10 +31,12 @@ from scheduler.pace import Pace, paced_minutes
 from scheduler.records_file import records_csv
 from scheduler.work import usual_fill_minutes, usual_work
 
-__all__ = ["LEAST_KEPT_PERCENT", "MOST_KEPT_PERCENT", "PRIOR_RECORDS", "family_words", "paced_minutes"]
+__all__ = ["CAUTION", "PRIOR_RECORDS", "paced_minutes"]
 
 # A pace to the thousandth is finer than any clock in a kitchen.
 _DIGITS = 3
+# For how much prep and filling the page says minutes.
+_COMPARED_QUARTS = 20
 
 Lessons = Mapping[tuple[TimedKind, int | None], Lesson]
 """By kind and by what it belongs to: a canner's key, a family's guide, None for the kitchen."""
@@ -57,6 +62,49 @@ class Figures:
     def kettle_pace(self, food: str) -> float:
         """The pace of the kettle for a food."""
         return self.kettle.get(find_food(food).guide, 1.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Line:
+    """One thing that is learned: what is expected of it, and what was recorded.
+
+    ``noted`` counts the records, ``set_aside`` those without weight: unbelievable, forced, or far off.
+    """
+
+    what: str
+    expected: Expected
+    noted: int
+    set_aside: int
+    median: float | None
+    spread_percent: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Section:
+    """The lines of a canner or of the stations; ``note`` says for what they are reckoned."""
+
+    title: str
+    note: str
+    lines: list[Line]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Found:
+    lessons: Lessons
+    noted: Mapping[tuple[TimedKind, int | None], int]
+
+    def line(self, subject: int | None, expected: Expected, of: str = "") -> Line:
+        kind = TimedKind(expected.kind.value)
+        taught = self.lessons.get((kind, subject)) or lesson(())
+        noted = self.noted.get((kind, subject), 0)
+        return Line(
+            what=f"{kind.label}, {of}" if of else kind.label,
+            expected=expected,
+            noted=noted,
+            set_aside=noted - taught.records + taught.set_aside,
+            median=taught.median,
+            spread_percent=round(100 * taught.spread),
+        )
 
 
 def figures_for(kitchen: Kitchen, day: date) -> Figures:
@@ -94,6 +142,12 @@ def lessons_of(times: Iterable[MeasuredTime], kept_percent: int) -> Lessons:
     for time in times:
         groups[TimedKind(time.kind), _subject(time)].append(_record(time, ""))
     return {key: lesson(records, kept_percent) for key, records in groups.items()}
+
+
+def unloading_minutes(kitchen: Kitchen, figures: Figures) -> int:
+    """The kitchen's own setting at the pace of its records, within what a kitchen may set."""
+    most = POLICY_LIMITS["unloading_minutes"][1]
+    return min(most, paced_minutes(kitchen.unloading_minutes, figures.unloading))
 
 
 def counts(time: MeasuredTime) -> bool:
@@ -141,3 +195,52 @@ def _subject_words(time: MeasuredTime) -> str:
     if time.canner is not None:
         return f"{time.canner.code} {time.canner.name}"
     return "kitchen" if time.family is None else family_words(time.family)
+
+
+def sections_for(kitchen: Kitchen, times: Sequence[MeasuredTime], on: date) -> list[Section]:
+    """Each canner and the stations: the estimate, what was recorded, and what the planner now uses."""
+    found = _Found(
+        lessons=lessons_of(times, kitchen.kept_percent),
+        noted=Counter((TimedKind(time.kind), _subject(time)) for time in times),
+    )
+    figures = figures_of(found.lessons) if kitchen.plan_by_records else Figures()
+    sections = []
+    for row in canners_of(kitchen):
+        canner = replace(as_canner(row, on=on, service=()), pace=figures.canners.get(row.pk, Pace()))
+        phases = expected_phases(canner, as_burner(row.burner), kitchen.cool_down_minutes)
+        note = f"a full canner of {compared_jar(canner).words} jars, raw pack"
+        lines = [found.line(row.pk, phase) for phase in phases]
+        sections.append(Section(title=row.name, note=note, lines=lines))
+    note = f"{_COMPARED_QUARTS} quarts by one person, one kettle, one load's unloading"
+    return [*sections, Section(title="Stations", note=note, lines=_station_lines(kitchen, found, figures))]
+
+
+def _station_lines(kitchen: Kitchen, found: _Found, figures: Figures) -> list[Line]:
+    fill = usual_fill_minutes({JarSize.QUART: _COMPARED_QUARTS}, 1)
+    unloading = Expected(
+        kind=Measured.UNLOADING,
+        usual_minutes=kitchen.unloading_minutes,
+        planned_minutes=unloading_minutes(kitchen, figures),
+    )
+    lines = [found.line(None, _paced(Measured.FILL, fill, figures.fill)), found.line(None, unloading)]
+    for kind, subject in sorted(found.lessons, key=str):
+        if subject is None or kind not in (TimedKind.PREP, TimedKind.KETTLE):
+            continue
+        # Prep and kettle are usual for a whole guide, so any food of it speaks for all.
+        work = usual_work(next(food.id for food in foods() if food.guide == subject), Pack.HOT, JarSize.QUART)
+        if kind is TimedKind.PREP:
+            usual = work.prep_person_minutes_per_jar * _COMPARED_QUARTS
+            expected = _paced(Measured.PREP, usual, figures.prep.get(subject, 1.0))
+        else:
+            expected = _paced(Measured.KETTLE, work.kettle_minutes, figures.kettle.get(subject, 1.0))
+        lines.append(found.line(subject, expected, of=family_words(subject)))
+    return lines
+
+
+def _paced(kind: Measured, usual_minutes: float, pace: float) -> Expected:
+    return Expected(
+        kind=kind,
+        usual_minutes=paced_minutes(usual_minutes, 1.0),
+        planned_minutes=paced_minutes(usual_minutes, pace),
+        remark="never quicker than usual: the recipe prints a boil" if kind is Measured.KETTLE else "",
+    )

@@ -23,10 +23,9 @@ from kitchen.equipment.models import Canner as CannerRow
 from kitchen.equipment.models import CannerTime
 from kitchen.equipment.queries import canners_of
 from kitchen.errors import BadHarvestDay, PlanOutOfDate
-from kitchen.learning.bridge import Figures, figures_for, paced_minutes
+from kitchen.learning.bridge import Figures, figures_for, paced_minutes, unloading_minutes
 from kitchen.members.models import Kitchen
 from kitchen.members.queries import confirmed_process_keys, trained_on
-from kitchen.members.rules import POLICY_LIMITS
 from kitchen.planning.models import HarvestDay
 from kitchen.planning.published import JarsOf, LoadTime, NoPlace, PhaseTime, PlannedDay, ShiftTime
 from kitchen.planning.queries import other_canner_times, standing_jars
@@ -244,10 +243,7 @@ def _policy(kitchen: Kitchen, clock: WallClock, learned: Figures) -> Policy:
         cooling_stand_minutes=kitchen.cooling_hold_hours * 60,
         meat_cut_off=None if cut_off is None else clock.minute(f"{_whole_minute(cut_off):%H:%M}"),
         loading_minutes=kitchen.loading_minutes,
-        unloading_minutes=min(
-            POLICY_LIMITS["unloading_minutes"][1],
-            paced_minutes(kitchen.unloading_minutes, learned.unloading),
-        ),
+        unloading_minutes=unloading_minutes(kitchen, learned),
         prep_hands=kitchen.prep_hands,
         fill_hands=kitchen.fill_hands,
         fill_pace=learned.fill,
