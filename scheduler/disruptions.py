@@ -156,6 +156,7 @@ class _Scene:
     def _canner_failed(self) -> Disrupted:
         used = sorted({load.canner_id for load in self._plan.loads if load.jars_out > self._now})
         canner_id = self._one_of(used, "canner in use")
+        name = next(canner.name for canner in self._day.canners if canner.id == canner_id)
         records = self._records()
         lost = []
         for load in self._plan.loads:
@@ -167,7 +168,7 @@ class _Scene:
                 and process.end > self._now
             ):
                 del records[load.id]
-                lost.append(lost_load(self._plan, load.id, f"{canner_id} failed.", is_fill_known=True))
+                lost.append(lost_load(self._plan, load.id, f"{name} failed.", is_fill_known=True))
         until = (Span(min(span.start for span in self._day.opening), self._now),)
         canners = tuple(
             replace(one, service=intersect(one.service, until)) if one.id == canner_id else one

@@ -111,15 +111,19 @@ def _keep(question: _Question, fresh: Resources, released: set[str]) -> tuple[di
     }
     kept: dict[str, Kept] = {}
     have = fresh.copy()
-    for one in in_order(waiting):
-        fits = one.load.id not in released and all(
-            portion.jars <= jars.get(portion.batch_id, 0) for portion in one.load.portions
-        )
-        found = question.keeper.fit(have, one) if fits else None
-        if found is not None:
-            kept[one.load.id], have = found
-            for portion in one.load.portions:
-                jars[portion.batch_id] -= portion.jars
+    # What needs nothing changed comes first: a prep that has to move must not push another out of its time.
+    for exactly in (True, False):
+        for one in in_order(waiting):
+            fits = (
+                one.load.id not in released
+                and one.load.id not in kept
+                and all(portion.jars <= jars.get(portion.batch_id, 0) for portion in one.load.portions)
+            )
+            found = question.keeper.fit(have, one, exactly=exactly) if fits else None
+            if found is not None:
+                kept[one.load.id], have = found
+                for portion in one.load.portions:
+                    jars[portion.batch_id] -= portion.jars
     return kept, [one.load for one in waiting if one.load.id not in kept]
 
 

@@ -48,7 +48,7 @@ def assign(
         moment = Span(start, end)
         free = _free(day, tasks, watchers, moment)
         now = [seat for seat in seats if seat.task.start <= start and end <= seat.task.end]
-        sitting = _sit(day.people, now, free, sitting, promised.at(now, moment))
+        sitting = _sit(day.people, now, free, sitting, promised, moment)
         for seat, person in sitting.items():
             pieces.setdefault((seat.task, person), []).append(moment)
     named = [
@@ -97,10 +97,12 @@ class _Promised:
     def __init__(self, day: Day, before: Iterable[Assignment]) -> None:
         numbers = {person.id: number for number, person in enumerate(day.people)}
         self._by_task: dict[str, list[tuple[int, int, int]]] = {}
+        self._by_person: dict[int, list[tuple[int, int, str]]] = {}
         for one in before:
             if one.person_id in numbers:
-                entry = (one.start, one.end, numbers[one.person_id])
-                self._by_task.setdefault(one.task_id, []).append(entry)
+                person = numbers[one.person_id]
+                self._by_task.setdefault(one.task_id, []).append((one.start, one.end, person))
+                self._by_person.setdefault(person, []).append((one.start, one.end, one.task_id))
 
     def at(self, seats: Sequence[_Seat], moment: Span) -> dict[_Seat, int]:
         """Who was to sit where at this moment."""
@@ -115,30 +117,40 @@ class _Promised:
                 found[seat] = there[seat.number]
         return found
 
+    def is_wanted(self, person: int, seat: _Seat, start: int) -> bool:
+        """True when somebody is to do something else before the seat's task ends."""
+        return any(
+            begins < seat.task.end and start < ends and task_id != seat.task.id
+            for begins, ends, task_id in self._by_person.get(person, ())
+        )
+
 
 def _sit(
     people: Sequence[Person],
     now: Sequence[_Seat],
     free: set[int],
     before: Mapping[_Seat, int],
-    promised: Mapping[_Seat, int],
+    promised: _Promised,
+    moment: Span,
 ) -> dict[_Seat, int]:
     """Fill the seats of one moment: whoever was promised it, else whoever sat there, where that leaves enough adults
     for adults' work.
     """
     sitting: dict[_Seat, int] = {}
-    elsewhere = set(promised.values())
+    there = promised.at(now, moment)
+    elsewhere = set(there.values())
     for seat in now:
         able = {one for one in free if seat.task.kind not in ADULT_TASKS or not people[one].under_16}
         if not able:
             continue
         stays = before.get(seat)
         waiting = elsewhere | set(before.values())
-        chosen = promised.get(seat)
+        chosen = there.get(seat)
         if chosen not in able:
             chosen = stays if stays in able - elsewhere else None
         if chosen is None:
-            chosen = min(able, key=lambda one: _rank(people[one], one, waiting))
+            wanted = {one for one in able if promised.is_wanted(one, seat, moment.start)}
+            chosen = min(able, key=lambda one: (one in wanted, _rank(people[one], one, waiting)))
         if chosen is not None:
             sitting[seat] = chosen
             free.discard(chosen)

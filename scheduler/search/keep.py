@@ -56,8 +56,8 @@ class Keeper:
             self._take_task(have, kept, task)
         self._take_table(have, kept.load)
 
-    def fit(self, have: Resources, kept: Kept) -> tuple[Kept, Resources] | None:
-        """The load at the same times, with whoever can watch it and with its prep moved when it must be.
+    def fit(self, have: Resources, kept: Kept, *, exactly: bool) -> tuple[Kept, Resources] | None:
+        """The load at the same times, with whoever can watch it; unless ``exactly``, with its prep moved if it must be.
 
         Returned with the resources that are left; None when its place is gone.
         """
@@ -67,7 +67,7 @@ class Keeper:
         self._take_vessel(left, kept)
         tasks: list[Task] = []
         for task in sorted(kept.tasks, key=lambda one: one.kind is TaskKind.PREP):
-            found = self._task_at(left, kept, task)
+            found = self._task_at(left, kept, task, exactly=exactly)
             if found is None:
                 return None
             tasks.append(found)
@@ -104,12 +104,13 @@ class Keeper:
         kind, adults = _STATIONS[task.kind]
         return not need & ~have.free_hands(kind, task.hands, adults=adults)
 
-    def _task_at(self, have: Resources, kept: Kept, task: Task) -> Task | None:
+    def _task_at(self, have: Resources, kept: Kept, task: Task, *, exactly: bool) -> Task | None:
         if task.kind is TaskKind.KETTLE:
             return self._cooked(have, kept, task)
         if self.has_hands(have, task) and not self._too_early(task):
             return task
-        return self._prepared(have, kept, task) if task.kind is TaskKind.PREP else None
+        may_move = task.kind is TaskKind.PREP and not exactly
+        return self._prepared(have, kept, task) if may_move else None
 
     def _too_early(self, task: Task) -> bool:
         return task.batch_id is not None and task.start < self._arrivals.get(task.batch_id, 0)
