@@ -28,7 +28,7 @@ from kitchen.members.models import Kitchen
 from kitchen.members.queries import confirmed_process_keys, trained_on
 from kitchen.planning.models import HarvestDay
 from kitchen.planning.published import JarsOf, LoadTime, NoPlace, PhaseTime, PlannedDay, ShiftTime
-from kitchen.planning.queries import other_canner_times, standing_jars
+from kitchen.planning.queries import other_canner_times, published_job, standing_jars, started_loads
 from scheduler.canner import Canner
 from scheduler.digest import day_digest
 from scheduler.errors import DoesNotFit, SchedulerError
@@ -71,7 +71,7 @@ def day_of(row: HarvestDay) -> Day:
         clock = wall_clock(row.date, kitchen.time_zone)
         opening = _span(clock, row.opens_at, row.closes_at)
         learned = figures_for(kitchen, row.date)
-        return Day(
+        day = Day(
             kitchen=kitchen.name,
             altitude_ft=float(kitchen.altitude_ft),
             time_zone=kitchen.time_zone,
@@ -86,8 +86,29 @@ def day_of(row: HarvestDay) -> Day:
             policy=_policy(kitchen, clock, learned),
             batches=tuple(_batch(batch, clock, learned) for batch in batches_of_day(row.pk)),
         )
+        return _at_published_paces(day, row)
     except SchedulerError as error:
         raise BadHarvestDay(error.message, remedy=error.remedy) from error
+
+
+def _at_published_paces(day: Day, row: HarvestDay) -> Day:
+    """A day under way keeps its canners' paces: its loads run by them, whatever another day teaches meanwhile."""
+    if not started_loads(row).exists():
+        return day
+    published = published_job(row)
+    if published is None or published.day is None:
+        return day
+    kept = read_day(published.day)
+    paces = {canner.id: canner.pace for canner in kept.canners}
+    return replace(
+        day,
+        canners=tuple(replace(one, pace=paces.get(one.id, one.pace)) for one in day.canners),
+        policy=replace(
+            day.policy,
+            fill_pace=kept.policy.fill_pace,
+            unloading_minutes=kept.policy.unloading_minutes,
+        ),
+    )
 
 
 def dump_day(day: Day) -> object:

@@ -18,7 +18,7 @@ from kitchen.learning.queries import times_before
 from kitchen.members.actions import change_policy
 from kitchen.planning.actions import publish_plan
 from kitchen.planning.bridge import day_digest, day_of, violations_of
-from kitchen.planning.models import DayState, HarvestDay
+from kitchen.planning.models import DayState, HarvestDay, LoadState
 from scheduler.learning import Measured, lesson_of_ratios
 from scheduler.pace import Pace
 from scheduler.records_file import read_records
@@ -189,3 +189,21 @@ def test_the_exported_table_is_what_the_command_reads(site: Site, batch: Batch) 
         ("vegetables", Measured.PREP, 0),
     }
     assert {round(one.ratio, 3) for one in records} == {1.2, 0.9}
+
+
+def test_a_day_under_way_keeps_the_figures_it_was_published_with(
+    site: Site, day: HarvestDay, batch: Batch
+) -> None:
+    """Records of another day may come in late: the loads in the canners run by what was expected of them."""
+    measure_canner(site, site.weighted, TimedKind.HEAT_UP, SLOW)
+    publish_plan(job=plan(site, day), actor=site.lead, now=day.opens_at)
+    published = day_of(HarvestDay.objects.get(pk=day.pk))
+    measure_canner(site, site.dial, TimedKind.HEAT_UP, SLOW)
+    measure_canner(site, site.weighted, TimedKind.UNLOADING, SLOW, usual_minutes=5)
+    measure_work(site, batch, TimedKind.FILL, SLOW, family=4)
+    assert day_of(HarvestDay.objects.get(pk=day.pk)) != published
+
+    HarvestDay.objects.get(pk=day.pk).loads.update(state=LoadState.RUNNING)
+    under_way = day_of(HarvestDay.objects.get(pk=day.pk))
+    assert [canner.pace for canner in under_way.canners] == [canner.pace for canner in published.canners]
+    assert under_way.policy == published.policy
