@@ -115,6 +115,20 @@ def jars_out(
     return load
 
 
+@transaction.atomic
+def measure_load(*, load: Load) -> bool:
+    """Note anew what the record of a finished load says of its phases; False when nobody wrote a record.
+
+    For loads that finished before measured times were noted. Whoever took the jars out is named for it.
+    """
+    load = _locked(load)
+    record_lines = standing_events(load)
+    if not record_lines:
+        return False
+    _learn(load, _taps(load), record_lines[-1].recorded_by)
+    return True
+
+
 def _locked(load: Load) -> Load:
     """The load as it is now; two tablets tapping at once write one after the other."""
     loads = Load.objects.select_for_update(of=("self",)).select_related("canner", "harvest_day__kitchen")

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from django.db.models import QuerySet
+
 from kitchen.floor.models import RunEvent
-from kitchen.planning.models import Load
+from kitchen.planning.models import Load, LoadState
 
 
 def standing_events(load: Load) -> list[RunEvent]:
@@ -18,3 +20,9 @@ def whole_record(load: Load) -> list[RunEvent]:
     """Every line ever written, in the order of writing, with what corrected it."""
     events = RunEvent.objects.filter(load=load).select_related("recorded_by", "corrects", "corrected_by")
     return list(events.order_by("pk"))
+
+
+def finished_loads() -> QuerySet[Load]:
+    """The loads of all kitchens whose jars are out, the oldest first."""
+    out = Load.objects.filter(state__in=(LoadState.OUT, LoadState.CLOSED))
+    return out.select_related("canner__burner", "harvest_day__kitchen").order_by("jars_out_at", "pk")

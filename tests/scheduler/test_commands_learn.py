@@ -14,6 +14,7 @@ from scheduler.__main__ import main
 from scheduler.learning import Measured, Record
 from scheduler.records_file import BadRecordsFile, read_records, records_csv
 
+SEASON = Path(__file__).parents[2] / "fixtures" / "records.csv"
 HEAD = "subject,kind,usual_minutes,recorded_minutes,least_minutes\n"
 TABLE = (
     "date,"
@@ -48,6 +49,19 @@ def test_what_was_usual_what_was_recorded_and_what_is_planned(table: str) -> Non
     assert lines[1] == ["P1", "Old", "Grey", "cool-down", "40.0", "8", "0.78", "9%", "2", "0.79", "32", "30"]
     assert lines[2] == ["P1", "Old", "Grey", "heat-up", "12.5", "9", "1.20", "8%", "0", "1.18", "15", "-"]
     assert "counts as 4 records while there are none" in " ".join(out.split())
+
+
+def test_the_invented_seasons_records() -> None:
+    """One heat-up took three times as long, one cool-down was forced; the heavy wall asks for 45 min with quarts."""
+    status, out, _ = enter(str(SEASON), "--json")
+    heat_up, cool_down, pot, prep = json.loads(out)
+    assert status == 0
+    assert (heat_up["subject"], heat_up["records"], heat_up["set_aside"]) == ("P1 Old Grey", 20, 1)
+    assert 1.18 <= heat_up["centre"] <= 1.30 < heat_up["pace"]
+    assert (cool_down["not_counted"], cool_down["least_minutes"]) == (1, 45)
+    assert cool_down["planned_minutes"] >= 45
+    assert (pot["subject"], prep["kind"]) == ("B1 Big Blue", "prep")
+    assert pot["pace"] < 1 < prep["pace"]
 
 
 def test_a_cool_down_is_held_at_its_minimum(tmp_path: Path) -> None:

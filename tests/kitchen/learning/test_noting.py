@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from io import StringIO
+
 import pytest
+from django.core.management import call_command
 
 from kitchen.audit.models import AuditEvent
 from kitchen.batches.models import Batch
@@ -28,6 +31,7 @@ from tests.factories.canner_runs import (
 )
 from tests.factories.measured import noted
 from tests.factories.sites import Site, declare, make_open_day, make_site
+from tests.factories.walks import rows
 
 pytestmark = pytest.mark.django_db
 
@@ -206,3 +210,16 @@ def test_a_member_does_not_time_or_withdraw(site: Site, batch: Batch) -> None:
     timed = time_work(batch=batch, kind=TimedKind.PREP, jars=7, hands=1, minutes=60, actor=site.operator)
     with pytest.raises(NotAllowed):
         withdraw_work(timed=timed, actor=site.member)
+
+
+def test_loads_finished_before_are_measured_by_a_command_that_may_run_twice(site: Site) -> None:
+    run = make_beans_out(site)
+    MeasuredTime.objects.all().delete()
+    said = StringIO()
+    call_command("remeasure", stdout=said)
+    assert said.getvalue().strip() == "1 finished loads, 1 of them measured"
+    assert noted(run) == BEANS_NOTED
+    assert {time.recorded_by for time in MeasuredTime.objects.all()} == {site.operator}
+    before = rows()
+    call_command("remeasure", stdout=said)
+    assert rows() == before
