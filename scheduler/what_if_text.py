@@ -27,11 +27,12 @@ def what_if_text(day: Day, found: WhatIf) -> str:
     return "\n".join(lines) + "\n"
 
 
-def batch_words(day: Day, answer: Answer) -> str:
-    """Which jars, whose, and what the plan does with them."""
+def batch_words(day: Day, answer: Answer, *, named: bool = True) -> str:
+    """Which jars, whose, and what the plan does with them; with the batch's id when ``named``."""
     batch = batch_of(day, answer.batch_id)
     food = find_food(batch.food_id).name
-    what = f"{batch.jars} {batch.jar.words} jars of {food} ({batch.member}, batch {batch.id})"
+    whose = f"{batch.member}, batch {batch.id}" if named else batch.member
+    what = f"{batch.jars} {batch.jar.words} jars of {food} ({whose})"
     if not answer.left:
         return f"{what}: {answer.late} minutes late."
     return f"{what}: {'none' if answer.left == batch.jars else batch.jars - answer.left} placed."

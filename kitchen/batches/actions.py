@@ -10,11 +10,13 @@ from django.utils import timezone
 
 from kitchen.audit.actions import record, snapshot
 from kitchen.batches.bridge import weigh
-from kitchen.batches.models import Batch, BatchState, Slot, SlotState
+from kitchen.batches.models import Batch, BatchState, Slot, SlotState, Unit
 from kitchen.batches.rules import (
     check_batch_may_become,
     check_jars,
     check_may_be_cancelled,
+    check_may_be_changed,
+    check_not_begun,
     check_slot_time,
     check_stay,
 )
@@ -113,12 +115,60 @@ def receive_batch(*, batch: Batch, actor: User, jars: int | None = None) -> Batc
 
 
 @transaction.atomic
+def change_batch(
+    *,
+    batch: Batch,
+    actor: User,
+    pack: str | None = None,
+    jar: str | None = None,
+    jars: int | None = None,
+    arrives_at: datetime | None = None,
+    picks_up_at: datetime | None = None,
+) -> Batch:
+    """Change how a batch is packed, in which and how many jars, or when it comes and goes; None leaves it as it is.
+
+    Another jar needs its number of jars. Refused as declaring it so would be, and once any of it is in a canner.
+    """
+    check_may_for(actor, batch.member, batch.kitchen, Deed.DECLARE_BATCH)
+    batch = Batch.objects.select_for_update(of=("self",)).select_related("kitchen").get(pk=batch.pk)
+    check_may_be_changed(batch)
+    before = snapshot(batch, *_BATCH_FIELDS)
+    batch.pack, batch.jar = pack or batch.pack, jar or batch.jar
+    batch.jars = batch.jars if jars is None else jars
+    batch.arrives_at, batch.picks_up_at = arrives_at or batch.arrives_at, picks_up_at or batch.picks_up_at
+    check_jars(batch.jars)
+    check_stay(batch.arrives_at, batch.picks_up_at)
+    if batch.harvest_day_id is not None:
+        _check_day(batch.kitchen, batch.harvest_day_id, batch.arrives_at, batch.picks_up_at)
+    if batch.unit == Unit.JARS:
+        batch.amount = Decimal(batch.jars)
+    makes = weigh(
+        kitchen=batch.kitchen,
+        food=batch.food_id,
+        pack=batch.pack,
+        jar=batch.jar,
+        amount=batch.amount,
+        unit=batch.unit,
+    )
+    batch.jars_low, batch.jars_high = makes.jars_low, makes.jars_high
+    batch.save()
+    record(
+        actor=actor,
+        kitchen=batch.kitchen,
+        action="change_batch",
+        subject=batch,
+        before=before,
+        after=snapshot(batch, *_BATCH_FIELDS),
+    )
+    return batch
+
+
+@transaction.atomic
 def cancel_batch(*, batch: Batch, actor: User) -> Batch:
     """Take a batch back before any of it is in a canner. A plan that holds it shows as out of date."""
     check_may_for(actor, batch.member, batch.kitchen, Deed.DECLARE_BATCH)
     check_batch_may_become(batch, BatchState.CANCELLED)
-    if batch.portions.exclude(load__state__in=("planned", "cancelled")).exists():
-        raise BadIntake("Some of these jars are in a canner already.", remedy="Speak to the kitchen's lead.")
+    check_not_begun(batch)
     return set_batch_state(batch=batch, state=BatchState.CANCELLED, actor=actor)
 
 

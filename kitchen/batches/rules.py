@@ -49,6 +49,21 @@ def check_batch_may_become(batch: Batch, state: BatchState) -> None:
         )
 
 
+def check_not_begun(batch: Batch) -> None:
+    """Refuse a batch of which jars are in a canner, or were."""
+    if batch.portions.exclude(load__state__in=("planned", "cancelled")).exists():
+        raise BadIntake("Some of these jars are in a canner already.", remedy="Speak to the kitchen's lead.")
+
+
+def check_may_be_changed(batch: Batch) -> None:
+    """Refuse a batch that is done or taken back, or of which jars are in a canner."""
+    if batch.state in (BatchState.DONE, BatchState.CANCELLED):
+        raise AlreadyDecided(
+            f"This batch is {batch.get_state_display().lower()}.", remedy="Declare another batch instead."
+        )
+    check_not_begun(batch)
+
+
 def check_slot_time(kitchen: Kitchen, starts_at: datetime, ends_at: datetime, *, now: datetime) -> None:
     """Refuse a slot in the past, longer than a day, or outside the usual opening hours."""
     if starts_at < now:

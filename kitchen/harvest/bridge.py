@@ -7,7 +7,9 @@ from dataclasses import dataclass
 
 from pydantic import TypeAdapter, ValidationError
 
-from kitchen.planning.bridge import read_day, read_plan
+from kitchen.errors import PlanOutOfDate
+from kitchen.harvest.remedies import Answers, BatchAnswer, Choice, NewBatch, NewHours, Step
+from kitchen.planning.bridge import read_day, read_plan, read_what_if
 from kitchen.planning.models import HarvestDay
 from scheduler.caution import CAUTION
 from scheduler.chart import chart_svg
@@ -17,8 +19,26 @@ from scheduler.foods import find_food
 from scheduler.plan import Level, Plan
 from scheduler.problem import Day
 from scheduler.wall_clock import wall_clock
+from scheduler.what_if.ask import EVERYTHING_TRIED, Answer, Remedy
+from scheduler.what_if.change import Change
+from scheduler.what_if.of_batch import ArriveEarlier, OtherJar, OtherPack, PickUpLater
+from scheduler.what_if.of_kitchen import CloseLater, OneMorePerson
+from scheduler.what_if.shared import batch_of
+from scheduler.what_if.trials import standings
+from scheduler.what_if_text import batch_words, in_vain_words, nothing_words, proof_words
 
-__all__ = ["CAUTION", "NoRoom", "PlanPicture", "Row", "Section", "chart_of", "picture_of", "progress_words"]
+__all__ = [
+    "CAUTION",
+    "NoRoom",
+    "PlanPicture",
+    "Row",
+    "Section",
+    "answers_of",
+    "chart_of",
+    "picture_of",
+    "progress_words",
+    "steps_of",
+]
 
 _TITLES: Mapping[RowKind, str] = {
     RowKind.CANNER: "Canners",
@@ -64,6 +84,7 @@ class PlanPicture:
     sections: tuple[Section, ...]
     levels: tuple[tuple[str, str], ...]
     left_out: tuple[NoRoom, ...]
+    late: int
     warnings: tuple[str, ...]
     made_by: str
 
@@ -83,9 +104,42 @@ def picture_of(dumped_day: object, dumped_plan: object) -> PlanPicture:
         sections=_sections(day, plan),
         levels=_levels(plan.levels if plan.loads else plan.levels[:1], day),
         left_out=_left_out(day, plan),
+        late=sum(one.late > 0 for one in standings(day, plan).values()),
         warnings=plan.warnings,
         made_by=f"{plan.provenance.planner}, {plan.provenance.iterations:,} tries; {plan.provenance.stopped_because}",
     )
+
+
+def answers_of(dumped_day: object, dumped_what_if: object) -> Answers:
+    """Kept answers in words. ``PlanOutOfDate`` when they are of an older form."""
+    day, found = read_day(dumped_day), read_what_if(dumped_what_if)
+    return Answers(
+        batches=tuple(
+            BatchAnswer(
+                what=batch_words(day, answer, named=False),
+                choices=tuple(
+                    _choice(day, answer, number, remedy) for number, remedy in enumerate(answer.remedies)
+                ),
+                nothing="" if answer.remedies else nothing_words(answer),
+                in_vain=in_vain_words(answer),
+            )
+            for answer in found.answers
+        ),
+        ended_early=found.stopped_because != EVERYTHING_TRIED,
+    )
+
+
+def steps_of(dumped_day: object, dumped_what_if: object, name: str) -> tuple[Step, ...]:
+    """The steps that make the remedy of this name.
+
+    ``PlanOutOfDate`` when there is no such remedy, or one that no press can make.
+    """
+    day, found = read_day(dumped_day), read_what_if(dumped_what_if)
+    for answer in found.answers:
+        for number, remedy in enumerate(answer.remedies):
+            if name == _name(answer, number) and (steps := _steps(day, remedy.changes)):
+                return steps
+    raise PlanOutOfDate("This change is not among the answers any more.", remedy="Ask again.")
 
 
 def progress_words(progress: Mapping[str, object], day: HarvestDay) -> tuple[tuple[str, str], ...]:
@@ -133,3 +187,59 @@ def _left_out(day: Day, plan: Plan) -> tuple[NoRoom, ...]:
         what = f"{none.jars} of {batch.jars} {batch.jar.words} jars of {food}, {batch.member}"
         found.append(NoRoom(what=what, reason=none.reason, remedy=none.remedy))
     return tuple(found)
+
+
+def _name(answer: Answer, number: int) -> str:
+    return f"{answer.batch_id}-{number}"
+
+
+def _choice(day: Day, answer: Answer, number: int, remedy: Remedy) -> Choice:
+    return Choice(
+        name=_name(answer, number),
+        words=remedy.words,
+        proof=proof_words(day, remedy),
+        can_be_made=bool(_steps(day, remedy.changes)),
+        asks_for=_asks_for(remedy.changes),
+    )
+
+
+def _steps(day: Day, changes: Sequence[Change]) -> tuple[Step, ...]:
+    """The changes as steps; nothing when one of them is not the program's to make, such as finding a person."""
+    steps: list[Step] = []
+    for change in changes:
+        step = _step(day, change)
+        if step is None:
+            return ()
+        steps.append(step)
+        day = change.apply(day)
+    return tuple(steps)
+
+
+def _step(day: Day, change: Change) -> Step | None:
+    clock = wall_clock(day.date, day.time_zone)
+    match change:
+        case CloseLater():
+            return NewHours(closes_at=clock.moment(day.horizon + change.minutes))
+        case ArriveEarlier():
+            return NewBatch(batch_id=int(change.batch_id), arrives_at=clock.moment(change.arrival))
+        case PickUpLater():
+            return NewBatch(batch_id=int(change.batch_id), picks_up_at=clock.moment(change.pickup))
+        case OtherPack():
+            return NewBatch(batch_id=int(change.batch_id), pack=change.pack.value)
+        case OtherJar():
+            jars = batch_of(change.apply(day), change.batch_id).jars
+            return NewBatch(batch_id=int(change.batch_id), jar=change.jar.value, jars=jars)
+        case _:
+            return None
+
+
+def _asks_for(changes: Sequence[Change]) -> str:
+    for change in changes:
+        match change:
+            case OneMorePerson():
+                return "trained" if change.trained else "helper"
+            case CloseLater() | ArriveEarlier() | PickUpLater() | OtherPack() | OtherJar():
+                continue
+            case _:
+                return "day" if "day" in change.kind else "equipment"
+    return "" if changes else "again"

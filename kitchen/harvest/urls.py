@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from kitchen.harvest import views
+from kitchen.harvest import asking, views
 
 app_name = "harvest"
 _DAY = "kitchens/<slug:kitchen>/days/<uuid:day>/"
@@ -19,4 +19,8 @@ urlpatterns = [
     path(f"{_DAY}plans/<uuid:job>/chart.svg", views.chart, name="chart"),
     path(f"{_DAY}plans/<uuid:job>/stop/", views.stop, name="stop"),
     path(f"{_DAY}plans/<uuid:job>/publish/", views.publish, name="publish"),
+    path(f"{_DAY}plans/<uuid:job>/what-if/", asking.watch, name="what-if"),
+    path(f"{_DAY}plans/<uuid:job>/what-if/ask/", asking.ask, name="ask"),
+    path(f"{_DAY}plans/<uuid:job>/what-if/stop/", asking.stop_asking, name="stop-asking"),
+    path(f"{_DAY}plans/<uuid:job>/what-if/make/", asking.make, name="make"),
 ]

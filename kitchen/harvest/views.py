@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from uuid import UUID
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 from django.views.decorators.gzip import gzip_page
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from kitchen.batches.queries import batches_of_day
-from kitchen.errors import KitchenError
-from kitchen.harvest.bridge import CAUTION, PlanPicture, chart_of, picture_of, progress_words
+from kitchen.errors import KitchenError, PlanOutOfDate
+from kitchen.harvest.bridge import CAUTION, PlanPicture, answers_of, chart_of, picture_of, progress_words
 from kitchen.harvest.forms import HoursForm, OpenForm
-from kitchen.members.models import Kitchen, User
+from kitchen.harvest.pages import day_named, job_named
+from kitchen.members.models import User
 from kitchen.members.pages import kitchen_named, person, wall_time
 from kitchen.members.queries import trained_on
 from kitchen.members.rules import Deed, can, check_may
@@ -27,7 +29,14 @@ from kitchen.planning.actions import (
 )
 from kitchen.planning.jobs import ask_stop
 from kitchen.planning.models import OPEN_JOB_STATES, DayState, HarvestDay, PlanJob
-from kitchen.planning.queries import loads_of, newest_job, newest_planned_job, open_job, published_job
+from kitchen.planning.queries import (
+    loads_of,
+    newest_job,
+    newest_planned_job,
+    open_job,
+    published_job,
+    what_if_of,
+)
 from kitchen.planning.rules import can_be_planned, can_be_published
 from kitchen.planning.verdict import violations
 from kitchen.rota.actions import attend
@@ -41,7 +50,7 @@ _HOURS_UNREADABLE = "The hours could not be read. Write both times, as 09:30."
 def day(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
     """A harvest day: what is brought, who helps, and the plan as far as it has come."""
     here, me = kitchen_named(request, kitchen), person(request)
-    found = _day(here, day)
+    found = day_named(here, day)
     hours = {
         "starts": found.opens_at.astimezone(here.zone).time(),
         "ends": found.closes_at.astimezone(here.zone).time(),
@@ -94,7 +103,7 @@ def open_day(request: HttpRequest, kitchen: str) -> HttpResponse:
 def change(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
     """A lead changes when the day opens and closes."""
     here, me = kitchen_named(request, kitchen), person(request)
-    found, form = _day(here, day), HoursForm(request.POST)
+    found, form = day_named(here, day), HoursForm(request.POST)
     check_may(me, here, Deed.PLAN_DAY)
     if form.is_valid():
         opens, closes = (wall_time(here, found.date, form.cleaned_data[name]) for name in ("starts", "ends"))
@@ -113,7 +122,7 @@ def change(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
 def close(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
     """A lead ends the day for good."""
     here, me = kitchen_named(request, kitchen), person(request)
-    found = _day(here, day)
+    found = day_named(here, day)
     try:
         close_harvest_day(harvest_day=found, actor=me)
     except KitchenError as refusal:
@@ -125,7 +134,7 @@ def close(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
 def help_out(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
     """Say when I can help."""
     here, me = kitchen_named(request, kitchen), person(request)
-    found = _day(here, day)
+    found = day_named(here, day)
     form = HoursForm(request.POST)
     if form.is_valid():
         starts = wall_time(here, found.date, form.cleaned_data["starts"])
@@ -145,7 +154,7 @@ def help_out(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
 def plan(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
     """Ask for a plan, and go where its progress shows."""
     here = kitchen_named(request, kitchen)
-    found = _day(here, day)
+    found = day_named(here, day)
     try:
         job = request_plan(harvest_day=found, actor=person(request), seconds_limit=PLAN_SECONDS)
     except KitchenError as refusal:
@@ -159,7 +168,7 @@ def progress(request: HttpRequest, kitchen: str, day: UUID, job: UUID) -> HttpRe
     """How a plan is coming along; leads back to the day when it is done."""
     here = kitchen_named(request, kitchen)
     check_may(person(request), here, Deed.PLAN_DAY)
-    found = _job(_day(here, day), job)
+    found = job_named(day_named(here, day), job)
     if found.state not in OPEN_JOB_STATES:
         return redirect("harvest:day", here.slug, found.harvest_day.uuid)
     context = {
@@ -177,7 +186,7 @@ def progress(request: HttpRequest, kitchen: str, day: UUID, job: UUID) -> HttpRe
 def chart(request: HttpRequest, kitchen: str, day: UUID, job: UUID) -> HttpResponse:
     """A plan as a picture. One that is not published is the lead's alone."""
     here = kitchen_named(request, kitchen)
-    found = _job(_day(here, day), job)
+    found = job_named(day_named(here, day), job)
     if found.plan is None:
         raise Http404
     if found.published_at is None:
@@ -189,7 +198,7 @@ def chart(request: HttpRequest, kitchen: str, day: UUID, job: UUID) -> HttpRespo
 def stop(request: HttpRequest, kitchen: str, day: UUID, job: UUID) -> HttpResponse:
     """Stop planning; the best plan so far is kept."""
     here = kitchen_named(request, kitchen)
-    found = _job(_day(here, day), job)
+    found = job_named(day_named(here, day), job)
     try:
         ask_stop(job=found, actor=person(request))
     except KitchenError as refusal:
@@ -201,9 +210,9 @@ def stop(request: HttpRequest, kitchen: str, day: UUID, job: UUID) -> HttpRespon
 def publish(request: HttpRequest, kitchen: str, day: UUID, job: UUID) -> HttpResponse:
     """Make a plan the day's truth."""
     here = kitchen_named(request, kitchen)
-    found = _day(here, day)
+    found = day_named(here, day)
     try:
-        publish_plan(job=_job(found, job), actor=person(request))
+        publish_plan(job=job_named(found, job), actor=person(request))
     except KitchenError as refusal:
         messages.error(request, str(refusal))
     else:
@@ -223,6 +232,7 @@ def _plan_context(day: HarvestDay, me: User) -> dict[str, object]:
         "failed": newest.failure if newest is not None else "",
         "job": job,
         "picture": _picture(job),
+        **_what_if_context(job, lead=lead),
         "violations": broken,
         "may_plan": lead and can_be_planned(day),
         "may_publish": lead
@@ -233,14 +243,18 @@ def _plan_context(day: HarvestDay, me: User) -> dict[str, object]:
     }
 
 
-def _day(kitchen: Kitchen, uuid: UUID) -> HarvestDay:
-    return get_object_or_404(HarvestDay.objects.select_related("kitchen"), kitchen=kitchen, uuid=uuid)
-
-
-def _job(day: HarvestDay, uuid: UUID) -> PlanJob:
-    return get_object_or_404(
-        PlanJob.objects.select_related("harvest_day__kitchen"), harvest_day=day, uuid=uuid
-    )
+def _what_if_context(job: PlanJob | None, *, lead: bool) -> dict[str, object]:
+    """What was asked about the plan that is shown, for the lead; answers of an older form can be asked for again."""
+    asked = what_if_of(job) if lead and job is not None else None
+    answers = None
+    if asked is not None and job is not None and asked.found is not None:
+        with suppress(PlanOutOfDate):
+            answers = answers_of(job.day, asked.found)
+    return {
+        "asked": asked,
+        "asking": asked is not None and asked.state in OPEN_JOB_STATES,
+        "answers": answers,
+    }
 
 
 def _picture(job: PlanJob | None) -> PlanPicture | None:

@@ -40,8 +40,10 @@ from scheduler.plan import Load, Plan, TaskKind
 from scheduler.problem import Batch, CoolingTable, Day, Person, Policy, TableUse
 from scheduler.rack import arrange
 from scheduler.wall_clock import WallClock, wall_clock
+from scheduler.what_if.ask import WhatIf, what_if
 
 __all__ = [
+    "ask_what_if",
     "day_digest",
     "day_of",
     "dump_day",
@@ -50,6 +52,7 @@ __all__ = [
     "planned_day",
     "read_day",
     "read_plan",
+    "read_what_if",
     "violations_of",
 ]
 
@@ -161,6 +164,41 @@ def plan_day(
     except SchedulerError as error:
         raise BadHarvestDay(error.message, remedy=error.remedy) from error
     return made
+
+
+def ask_what_if(
+    dumped_day: object,
+    dumped_plan: object,
+    *,
+    seconds: float,
+    clock: Callable[[], float],
+    on_progress: Callable[[int, int], None],
+    should_stop: Callable[[], bool],
+) -> object:
+    """What would place the jars that a kept plan leaves out or brings home late, as plain values.
+
+    ``BadHarvestDay`` when the planner refuses the day, ``PlanOutOfDate`` when the plan is of an older form.
+    """
+    try:
+        found = what_if(
+            read_day(dumped_day),
+            read_plan(dumped_plan),
+            seconds=seconds,
+            clock=clock,
+            on_progress=on_progress,
+            should_stop=should_stop,
+        )
+    except SchedulerError as error:
+        raise BadHarvestDay(error.message, remedy=error.remedy) from error
+    return _what_ifs().dump_python(found, mode="json")
+
+
+def read_what_if(dumped: object) -> WhatIf:
+    """The answers that were kept. ``PlanOutOfDate`` when an older release wrote them in another form."""
+    try:
+        return _what_ifs().validate_python(dumped)
+    except ValidationError as error:
+        raise PlanOutOfDate("These answers were kept in an older form.", remedy="Ask again.") from error
 
 
 def violations_of(day: Day, dumped: object) -> tuple[str, ...]:
@@ -380,6 +418,11 @@ def _whole_minute(moment: time) -> time:
 @cache
 def _days() -> TypeAdapter[Day]:
     return TypeAdapter(Day)
+
+
+@cache
+def _what_ifs() -> TypeAdapter[WhatIf]:
+    return TypeAdapter(WhatIf)
 
 
 @cache

@@ -106,6 +106,33 @@ class PlanJob(models.Model):
         return f"{self.harvest_day}, {self.get_state_display()}"
 
 
+class WhatIfJob(models.Model):
+    """A request to find what would place the jars that a plan leaves out or brings home late.
+
+    ``progress`` says how many batches of how many are answered; ``found`` holds the answers. Asked again, the row
+    begins anew.
+    """
+
+    job = models.OneToOneField(PlanJob, on_delete=models.PROTECT, related_name="what_if")
+    state = models.CharField(max_length=10, choices=JobState, default=JobState.WAITING)
+    progress = models.JSONField(default=dict, blank=True)
+    found = models.JSONField(null=True, blank=True)
+    requested_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    created_at = models.DateTimeField(default=timezone.now)
+    heartbeat_at = models.DateTimeField(null=True, blank=True)
+    finished_at = models.DateTimeField(null=True, blank=True)
+    failure = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ("-created_at", "-id")
+        constraints = (
+            models.CheckConstraint(condition=Q(state__in=JobState.values), name="what_if_job_state"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.job}, what if"
+
+
 class LoadState(models.TextChoices):
     """Where a load stands."""
 

@@ -16,6 +16,7 @@ from kitchen.planning.models import (
     LoadPortion,
     LoadState,
     PlanJob,
+    WhatIfJob,
 )
 
 
@@ -52,6 +53,11 @@ def published_job(day: HarvestDay) -> PlanJob | None:
     return (
         PlanJob.objects.filter(harvest_day=day, published_at__isnull=False).order_by("-published_at").first()
     )
+
+
+def what_if_of(job: PlanJob) -> WhatIfJob | None:
+    """What was asked about this job's plan, with or without its answers yet."""
+    return WhatIfJob.objects.filter(job=job).first()
 
 
 def loads_of(day: HarvestDay) -> QuerySet[Load]:

@@ -41,7 +41,7 @@ def _plan(job: PlanJob, clock: Callable[[], float]) -> None:
     if day_digest(day) != job.input_hash:
         fail_job(job_id=job.pk, failure="The day changed before planning began. Plan again.")
         return
-    time_to_tell, time_to_ask = _Seldom(clock), _Seldom(clock)
+    time_to_tell, time_to_ask = Seldom(clock), Seldom(clock)
 
     def tell(report: dict[str, object]) -> None:
         if time_to_tell():
@@ -58,7 +58,7 @@ def _plan(job: PlanJob, clock: Callable[[], float]) -> None:
     finish_job(job_id=job.pk, plan=dump_plan(plan), day=dump_day(day))
 
 
-class _Seldom:
+class Seldom:
     """Says when it is time again to speak to the database: the planner reports and asks far more often."""
 
     def __init__(self, clock: Callable[[], float]) -> None:
@@ -66,6 +66,7 @@ class _Seldom:
         self._last: float | None = None
 
     def __call__(self) -> bool:
+        """True when it is time; the first time always."""
         now = self._clock()
         if self._last is not None and now - self._last < _SPEAK_EVERY_SECONDS:
             return False

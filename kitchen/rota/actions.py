@@ -51,6 +51,19 @@ def withdraw_attendance(*, attendance: Attendance, actor: User) -> None:
 
 
 @transaction.atomic
+def stay_on(*, attendance: Attendance, ends_at: datetime, actor: User) -> Attendance:
+    """Put a person down for longer, with the beginning as it was. A plan made before shows as out of date."""
+    withdraw_attendance(attendance=attendance, actor=actor)
+    return attend(
+        harvest_day=attendance.harvest_day,
+        user=attendance.user,
+        starts_at=attendance.starts_at,
+        ends_at=ends_at,
+        actor=actor,
+    )
+
+
+@transaction.atomic
 def hand_over(*, shift: Shift, to: User, actor: User, at: datetime | None = None) -> Shift:
     """Give a published shift to another person; the one who has it may, or a lead."""
     kitchen = shift.harvest_day.kitchen

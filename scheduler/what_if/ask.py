@@ -13,6 +13,9 @@ from scheduler.what_if.ladder import Changes, ladder
 from scheduler.what_if.shared import batch_of
 from scheduler.what_if.trials import Held, Trials
 
+EVERYTHING_TRIED = "everything tried"
+"""Why a search ended that nothing ended early."""
+
 MOST_REMEDIES = 3
 """So many choices a lead can weigh; what is larger than three that help is not looked for."""
 
@@ -87,7 +90,7 @@ def what_if(
         day_digest=planned.day_digest,
         answers=tuple(answers),
         plans=search.trials.plans,
-        stopped_because=search.stopped or "everything tried",
+        stopped_because=search.stopped or EVERYTHING_TRIED,
     )
 
 

@@ -23,7 +23,7 @@ pytestmark = pytest.mark.django_db
 NAMES = [str(one.name) for one in urls.urlpatterns]
 OF_THE_LEAD = [name for name in NAMES if name not in {"day", "help-out"}]
 OF_A_DAY = [name for name in NAMES if name != "open"]
-READ = {"progress", "chart"}
+READ = {"progress", "chart", "what-if"}
 
 
 @pytest.fixture
