@@ -63,10 +63,9 @@ def find_food(text: str) -> Food:
     A part of a name is never enough: "tuna" is part of "... fatty fish except tuna". ``UnknownFood`` names the
     nearest foods.
     """
-    wanted = _plain(text)
-    for food in foods():
-        if wanted in (_plain(food.id), _plain(food.name)):
-            return food
+    known = _by_plain_name().get(_plain(text))
+    if known is not None:
+        return known
     nearest = nearest_foods(text)
     meant = "; ".join(f"{food.name} ({food.id})" for food in nearest)
     raise UnknownFood(
@@ -112,6 +111,11 @@ def read_foods(tables: Tables) -> Mapping[str, Food]:
 @cache
 def _packaged() -> Mapping[str, Food]:
     return read_foods(packaged_tables())
+
+
+@cache
+def _by_plain_name() -> Mapping[str, Food]:
+    return {_plain(name): food for food in foods() for name in (food.id, food.name)}
 
 
 def _refuse_shared_name(row: Row, food: Food, names: dict[str, str]) -> None:

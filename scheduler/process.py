@@ -115,6 +115,7 @@ def is_low_acid(food: str) -> bool:
     return _packaged_by_food()[find_food(food).id][0].low_acid
 
 
+@cache
 def published_in_words(food: str) -> tuple[str, ...]:
     """What is published for a food, a line for each canner and pack with its jars."""
     jars: dict[tuple[Method, Pack], list[JarSize]] = {}
