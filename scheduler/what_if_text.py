@@ -8,7 +8,7 @@ from textwrap import fill
 from scheduler.foods import find_food
 from scheduler.problem import Day
 from scheduler.wall_clock import wall_clock
-from scheduler.what_if.ask import Answer, Remedy, WhatIf
+from scheduler.what_if.answer import Answer, Remedy, WhatIf
 from scheduler.what_if.change import changed
 from scheduler.what_if.shared import batch_of
 
@@ -51,7 +51,7 @@ def in_vain_words(answer: Answer) -> str:
     """What was tried and does not do it; empty when nothing was."""
     if not answer.in_vain:
         return ""
-    return f"Tried, and not enough by itself: {', '.join(answer.in_vain)}."
+    return f"Tried, without placing it every time: {', '.join(answer.in_vain)}."
 
 
 def nothing_words(answer: Answer) -> str:

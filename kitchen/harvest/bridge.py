@@ -19,12 +19,12 @@ from scheduler.foods import find_food
 from scheduler.plan import Level, Plan
 from scheduler.problem import Day
 from scheduler.wall_clock import wall_clock
-from scheduler.what_if.ask import EVERYTHING_TRIED, Answer, Remedy
+from scheduler.what_if.answer import EVERYTHING_TRIED, Answer, Remedy
 from scheduler.what_if.change import Change
 from scheduler.what_if.of_batch import ArriveEarlier, OtherJar, OtherPack, PickUpLater
 from scheduler.what_if.of_kitchen import CloseLater, OneMorePerson
 from scheduler.what_if.shared import batch_of
-from scheduler.what_if.trials import standings
+from scheduler.what_if.standing import standings
 from scheduler.what_if_text import batch_words, in_vain_words, nothing_words, proof_words
 
 __all__ = [

@@ -40,7 +40,7 @@ from scheduler.plan import Load, Plan, TaskKind
 from scheduler.problem import Batch, CoolingTable, Day, Person, Policy, TableUse
 from scheduler.rack import arrange
 from scheduler.wall_clock import WallClock, wall_clock
-from scheduler.what_if.ask import WhatIf, what_if
+from scheduler.what_if.answer import WhatIf
 
 __all__ = [
     "ask_what_if",
@@ -179,8 +179,9 @@ def ask_what_if(
 
     ``BadHarvestDay`` when the planner refuses the day, ``PlanOutOfDate`` when the plan is of an older form.
     """
+    what_if = import_module("scheduler.what_if.ask").what_if  # As for plan_day.
     try:
-        found = what_if(
+        found: WhatIf = what_if(
             read_day(dumped_day),
             read_plan(dumped_plan),
             seconds=seconds,

@@ -23,9 +23,10 @@ from scheduler.judge import judge
 from scheduler.plan import Plan
 from scheduler.planner import plan
 from scheduler.problem import Day
-from scheduler.what_if.ask import Answer, Remedy, WhatIf, what_if
+from scheduler.what_if.answer import Answer, Remedy, WhatIf
+from scheduler.what_if.ask import what_if
 from scheduler.what_if.edits import edited
-from scheduler.what_if.trials import standings
+from scheduler.what_if.standing import standings
 
 _MOST_SEEDS = 1000
 # How long the made-up kitchens are open: too short for what is brought. Hours of the generator's 14.
@@ -48,10 +49,10 @@ class Asked:
 def over_full_day(seed: int) -> Day:
     """A made-up day that closes before everything brought can be canned; the same seed gives the same day.
 
-    Every fourth is of size M, the others of size S.
+    Every tenth is of size M, the others of size S.
     """
     random = Random(f"over-full {seed}")  # noqa: S311 - a repeatable day, not a secret.
-    day = random_day(seed, Size.M if seed % 4 == 0 else Size.S)
+    day = random_day(seed, Size.M if seed % 10 == 0 else Size.S)
     opens = day.opening[0].start
     return _closing(day, opens + 60 * random.choice(_OPEN_HOURS))
 

@@ -3,63 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 from scheduler.plan import Plan
 from scheduler.problem import Day
-from scheduler.what_if.change import Change, edits_of, words_of
-from scheduler.what_if.edits import Edit
+from scheduler.what_if.answer import EVERYTHING_TRIED, Answer, Remedy, WhatIf
+from scheduler.what_if.change import edits_of, words_of
 from scheduler.what_if.ladder import Changes, ladder
 from scheduler.what_if.shared import batch_of
 from scheduler.what_if.trials import Held, Trials
 
-EVERYTHING_TRIED = "everything tried"
-"""Why a search ended that nothing ended early."""
-
 MOST_REMEDIES = 3
 """So many choices a lead can weigh; what is larger than three that help is not looked for."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Remedy:
-    """What would place a batch, found by planning the changed day.
-
-    ``certain``: every plan of the changed day does, for none is worse than the simple rules, which do. Otherwise each
-    of several plans did. ``out`` is the latest minute at which the last jar was out in them, on the changed day's
-    clock; ``late`` the minutes after its pick-up.
-    """
-
-    changes: tuple[Change, ...]
-    words: str
-    edits: tuple[Edit, ...]
-    certain: bool
-    out: int
-    late: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Answer:
-    """What was found for one batch with jars ``left`` out or ``late`` by so many minutes.
-
-    ``in_vain`` names what was tried and does not do it. ``complete`` is False when time ran out.
-    """
-
-    batch_id: str
-    left: int
-    late: int
-    remedies: tuple[Remedy, ...]
-    in_vain: tuple[str, ...]
-    complete: bool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WhatIf:
-    """An answer for each batch left out, then for each that is late; ``day_digest`` ties them to the question."""
-
-    day_digest: str
-    answers: tuple[Answer, ...]
-    plans: int
-    stopped_because: str
 
 
 def what_if(
@@ -106,7 +60,7 @@ class _Search:
         clock: Callable[[], float],
         should_stop: Callable[[], bool] | None,
     ) -> None:
-        self.trials = Trials(day, planned, clock=clock)
+        self.trials = Trials(day, planned, must_stop=self._must_stop)
         self.stopped = ""
         self._day = day
         self._limit = limit

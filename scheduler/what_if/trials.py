@@ -12,24 +12,17 @@ from scheduler.search.bounds import impossible
 from scheduler.search.options import options_of
 from scheduler.what_if.change import changed
 from scheduler.what_if.ladder import Changes
+from scheduler.what_if.standing import Standing, standings
 
-TRIALS: tuple[tuple[float, int], ...] = ((0.5, 101), (0.5, 102), (1.0, 103))
-"""Effort in seconds, and seed, of the plans that must all do it: whoever plans the changed day does so with another
-effort and seed again."""
+SECONDS_A_BATCH = (0.02, 0.05, 0.1)
+"""Effort of the trials, in nominal seconds for each batch of the day; all must do it."""
 
+FULL_SECONDS = (10.0, 10.0)
+"""Effort of two more, asked of a change after which others are still left out or late: a better search might then
+choose otherwise whom to leave out."""
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Standing:
-    """What a plan does with a batch: jars left out, when the last jar is out (None without any), minutes late."""
-
-    left: int
-    out: int | None
-    late: int
-
-    @property
-    def is_well(self) -> bool:
-        """True when every jar is out in time."""
-        return not self.left and not self.late
+FIRST_SEED = 101
+"""Each trial has a seed of its own: whoever plans the changed day does so with another again."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,31 +34,14 @@ class Held:
     late: int
 
 
-def standings(day: Day, planned: Plan) -> dict[str, Standing]:
-    """What a plan does with each batch of the day."""
-    left = {one.batch_id: one.jars for one in planned.left_out}
-    out: dict[str, int] = {}
-    for load in planned.loads:
-        for portion in load.portions:
-            out[portion.batch_id] = max(load.jars_out, out.get(portion.batch_id, load.jars_out))
-    return {
-        batch.id: Standing(
-            left=left.get(batch.id, 0),
-            out=out.get(batch.id),
-            late=max(0, out.get(batch.id, batch.pickup) - batch.pickup),
-        )
-        for batch in day.batches
-    }
-
-
 class Trials:
     """Plans changed days, each no more often than needed, and remembers what came of it."""
 
-    def __init__(self, day: Day, planned: Plan, *, clock: Callable[[], float]) -> None:
+    def __init__(self, day: Day, planned: Plan, *, must_stop: Callable[[], bool]) -> None:
         self.day = day
         self.now = standings(day, planned)
         self.plans = 0
-        self._clock = clock
+        self._must_stop = must_stop
         self._made: dict[Changes, list[dict[str, Standing]]] = {}
         self._simple: dict[Changes, dict[str, Standing] | None] = {}
 
@@ -82,11 +58,14 @@ class Trials:
         if simple is not None:
             return _held([simple[batch_id]], certain=True)
         seen: list[Standing] = []
-        for number in range(len(TRIALS)):
-            found = self._trial(changes, day, number)
-            if not self._helps(found, batch_id, number):
+        trials, needed = len(SECONDS_A_BATCH), len(SECONDS_A_BATCH)
+        while len(seen) < needed:
+            found = self._trial(changes, day, len(seen))
+            if self._must_stop() or not self._helps(found, batch_id, len(seen)):
                 return None
             seen.append(found[batch_id])
+            if not all(one.is_well for one in found.values()):
+                needed = trials + len(FULL_SECONDS)
         return _held(seen, certain=False)
 
     def _helps(self, found: Mapping[str, Standing], batch_id: str, number: int) -> bool:
@@ -112,11 +91,23 @@ class Trials:
 
     def _trial(self, changes: Changes, day: Day, number: int) -> dict[str, Standing]:
         made = self._made.setdefault(changes, [])
+        efforts = (*(seconds * len(day.batches) for seconds in SECONDS_A_BATCH), *FULL_SECONDS)
         while len(made) <= number:
-            seconds, seed = TRIALS[len(made)]
             self.plans += 1
-            made.append(standings(day, plan(day, seconds=seconds, seed=seed, clock=self._clock)))
+            planned = plan(
+                day,
+                seconds=efforts[len(made)],
+                seed=FIRST_SEED + len(made),
+                clock=_stopped_clock,
+                should_stop=self._must_stop,
+            )
+            made.append(standings(day, planned))
         return made[number]
+
+
+def _stopped_clock() -> float:
+    """Only effort ends a trial, and whoever stops the search: the same day then gets the same answers everywhere."""
+    return 0.0
 
 
 def _held(seen: list[Standing], *, certain: bool) -> Held:

@@ -98,7 +98,7 @@ def test_every_minute_is_read_back_also_over_a_change_of_the_clocks(day: date) -
     assert all(clock.minute(clock.written(minute)) == minute for minute in range(-60, 3 * 24 * 60))
 
 
-@pytest.mark.parametrize("seed", [1, 4, 5])
+@pytest.mark.parametrize("seed", [1, 5, 10])
 def test_the_edited_file_reads_as_the_changed_day(seed: int) -> None:
     day = over_full_day(seed)
     first = replace(day.batches[0], pickup=day.horizon - 30)
