@@ -111,7 +111,7 @@ def figures_for(kitchen: Kitchen, day: date) -> Figures:
     """What a plan of this day uses; nothing when the kitchen does not plan by its records."""
     if not kitchen.plan_by_records:
         return Figures()
-    return figures_of(lessons_of(times_before(kitchen, day), kitchen.kept_percent))
+    return figures_of(lessons_of(times_before(kitchen, day), kitchen))
 
 
 def figures_of(lessons: Lessons) -> Figures:
@@ -136,12 +136,18 @@ def figures_of(lessons: Lessons) -> Figures:
     )
 
 
-def lessons_of(times: Iterable[MeasuredTime], kept_percent: int) -> Lessons:
-    """What measured times teach, each kind by what it belongs to."""
+def lessons_of(times: Iterable[MeasuredTime], kitchen: Kitchen) -> Lessons:
+    """What measured times teach, each kind by what it belongs to.
+
+    Usual for unloading is the kitchen's setting as it is now: whoever changes it does not change how long it took.
+    """
     groups: defaultdict[tuple[TimedKind, int | None], list[Record]] = defaultdict(list)
     for time in times:
-        groups[TimedKind(time.kind), _subject(time)].append(_record(time, ""))
-    return {key: lesson(records, kept_percent) for key, records in groups.items()}
+        one = _record(time, "")
+        if time.kind == TimedKind.UNLOADING:
+            one = replace(one, usual_minutes=float(kitchen.unloading_minutes))
+        groups[TimedKind(time.kind), _subject(time)].append(one)
+    return {key: lesson(records, kitchen.kept_percent) for key, records in groups.items()}
 
 
 def unloading_minutes(kitchen: Kitchen, figures: Figures) -> int:
@@ -200,7 +206,7 @@ def _subject_words(time: MeasuredTime) -> str:
 def sections_for(kitchen: Kitchen, times: Sequence[MeasuredTime], on: date) -> list[Section]:
     """Each canner and the stations: the estimate, what was recorded, and what the planner now uses."""
     found = _Found(
-        lessons=lessons_of(times, kitchen.kept_percent),
+        lessons=lessons_of(times, kitchen),
         noted=Counter((TimedKind(time.kind), _subject(time)) for time in times),
     )
     figures = figures_of(found.lessons) if kitchen.plan_by_records else Figures()

@@ -8,8 +8,10 @@ from random import Random
 
 import pytest
 
+from scheduler.canner import Canner
 from scheduler.generator import random_day
 from scheduler.judge import judge
+from scheduler.pace import Pace
 from scheduler.planner import plan
 from scheduler.problem import Day
 from scheduler.search.decode import Decoder
@@ -22,7 +24,7 @@ SECONDS = 0.02
 
 
 def odd_day(seed: int) -> Day:
-    """A small made-up day with policies, people and cut-offs away from their defaults."""
+    """A small made-up day with policies, people, cut-offs and learned times away from their defaults."""
     random = Random(seed)  # noqa: S311 - made-up days need repeatable numbers, not secret ones.
     day = random_day(seed, "S")
     policy = replace(
@@ -36,7 +38,20 @@ def odd_day(seed: int) -> Day:
         prep_hands=random.choice([1, 2, 4]),
     )
     people = tuple(replace(person, under_16=random.random() < 0.2) for person in day.people)
-    return replace(day, policy=policy, people=people, stations=day.stations if random.random() < 0.5 else ())
+    stations = day.stations if random.random() < 0.5 else ()
+    policy = replace(policy, fill_pace=random.uniform(0.5, 2.0))
+    canners = tuple(learned(canner, random) for canner in day.canners)
+    return replace(day, policy=policy, people=people, stations=stations, canners=canners)
+
+
+def learned(canner: Canner, random: Random) -> Canner:
+    """The canner, half the time with a pace of its own."""
+    if random.random() < 0.5:
+        return canner
+    heat_up, pressure_up, cool_down = (random.uniform(0.5, 2.0) for _ in range(3))
+    if not canner.kind.is_pressure:
+        return replace(canner, pace=Pace(heat_up=heat_up))
+    return replace(canner, pace=Pace(heat_up=heat_up, pressure_up=pressure_up, cool_down=cool_down))
 
 
 @pytest.mark.parametrize("first", range(0, 1000, DAYS_A_TEST))

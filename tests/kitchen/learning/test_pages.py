@@ -151,7 +151,7 @@ def test_an_empty_page_says_how_to_fill_it(site: Site) -> None:
 
 def test_the_page_shows_the_estimate_the_data_and_what_plans_use(site: Site, batch: Batch) -> None:
     measure_canner(site, site.weighted, TimedKind.HEAT_UP, [1.5] * 19 + [4.9], usual_minutes=12)
-    measure_canner(site, site.weighted, TimedKind.COOL_DOWN, [0.6] * 12 + [0.4] * 2, least_minutes=20)
+    measure_canner(site, site.weighted, TimedKind.COOL_DOWN, [0.4] * 2 + [0.6] * 12, least_minutes=20)
     lead, where = signed_in(site.lead), pages(site)
     page = shown(lead, where["times"])
     assert "20 times, middle × 1.50, spread 6 %, 1 set aside" in page  # noqa: RUF001

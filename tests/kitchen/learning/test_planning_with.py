@@ -207,3 +207,16 @@ def test_a_day_under_way_keeps_the_figures_it_was_published_with(
     under_way = day_of(HarvestDay.objects.get(pk=day.pk))
     assert [canner.pace for canner in under_way.canners] == [canner.pace for canner in published.canners]
     assert under_way.policy == published.policy
+
+
+@pytest.mark.parametrize("setting", [4, 5, 8])
+def test_unloading_follows_the_records_whatever_the_setting_was_then(
+    site: Site, day: HarvestDay, setting: int
+) -> None:
+    """Twenty loads were unloaded in 6 minutes while the setting was 5."""
+    measure_canner(site, site.weighted, TimedKind.UNLOADING, [1.2] * 20, usual_minutes=5)
+    change_policy(
+        kitchen=site.kitchen, changes={"unloading_minutes": setting, "kept_percent": 50}, actor=site.lead
+    )
+    pace = figures_for(site.kitchen, DAY).unloading
+    assert setting * pace == pytest.approx(6, rel=0.02)
