@@ -10,6 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TextIO
 
+from scheduler.commands.arguments import DONE, REFUSED, read_arguments
+from scheduler.commands.bench_options import made_up_days
 from scheduler.commands.judge import violations_text
 from scheduler.disruptions import Disruption, disrupt
 from scheduler.generator import Size, random_day
@@ -38,6 +40,17 @@ class Replanned:
     def moved_share(self) -> float:
         """Of the loads not begun, the share that is elsewhere now, or gone."""
         return self.moved / self.waiting if self.waiting else 0.0
+
+
+def run(argv: Sequence[str], out: TextIO, err: TextIO) -> int:
+    """Print a table for each disruption. 0 when every plan keeps the rules, else 1."""
+    arguments = read_arguments(
+        made_up_days("replan", "Measure planning again on made-up days."), argv, out, err
+    )
+    if isinstance(arguments, int):
+        return arguments
+    good = measure_all(arguments.size, arguments.seeds, arguments.seconds, out, err)
+    return DONE if good else REFUSED
 
 
 def measure_all(size: Size, seeds: int, plan_seconds: float, out: TextIO, err: TextIO) -> bool:

@@ -11,7 +11,7 @@ from icalendar import Calendar
 
 from scheduler.__main__ import main
 from scheduler.caution import CAUTION
-from scheduler.commands.bench import measure
+from scheduler.commands.bench_days import measure
 from scheduler.day_file import read_day, schema
 from scheduler.generator import Size
 from scheduler.judge import judge
@@ -140,7 +140,7 @@ def test_a_file_that_is_missing_or_cannot_be_written_is_refused(tmp_path: Path) 
         (("plan", "a", "--seed", "x"), "invalid int value: 'x'"),
         (("judge", "a"), "required: PLAN.json"),
         (("schema", "a"), "unrecognized arguments: a"),
-        (("bench", "nights"), "invalid choice: 'nights'"),
+        (("bench", "nights"), "usage: python -m scheduler bench WHAT"),
         (("bench", "days", "--size", "XXL"), "'XXL' is none of S, M, L, XL"),
         (("bench", "days", "--seeds", "0"), "'0' is not a whole number from 1 to 1000"),
     ],
