@@ -12,6 +12,8 @@ from kitchen.members.models import Kitchen
 
 # Burners wear and people change: what is older is not learned from. Common practice, no source.
 OLDEST = timedelta(days=730)
+# The newest so many times decide, which a busy kitchen writes in a season; a guard against a slow page.
+MOST_TIMES = 5000
 # Work is timed while it is fresh; older batches are not offered.
 TIMED_WITHIN = timedelta(days=14)
 
@@ -25,7 +27,7 @@ def times_before(kitchen: Kitchen, day: date) -> QuerySet[MeasuredTime]:
     standing = MeasuredTime.objects.filter(
         kitchen=kitchen, withdrawn_at__isnull=True, on__lt=day, on__gte=day - OLDEST
     )
-    return standing.order_by("-on", "-pk")
+    return standing.order_by("-on", "-pk")[:MOST_TIMES]
 
 
 def batches_to_time(kitchen: Kitchen, now: datetime) -> QuerySet[Batch]:

@@ -153,7 +153,15 @@ def _least_minutes(case: Case, load: Load, canner: Canner) -> dict[PhaseKind, in
             continue  # Not a process for this canner: rules S1 and S7 say so.
         for kind, minutes in cycle.phases:
             least[kind] = max(minutes, least.get(kind, 0))
+    if _COOLING in least:
+        least[_COOLING] = max(least[_COOLING], _cool_down_setting(case, load, canner))
     return least
+
+
+def _cool_down_setting(case: Case, load: Load, canner: Canner) -> int:
+    """What rule S5 leaves to the kitchen: its setting, unless it entered a time of its own, whatever was learned."""
+    measured = all(jar in canner.own_cool_down_minutes for jar in case.jars(load))
+    return 0 if canner.heavy_walled or measured else case.day.policy.cool_down_minutes
 
 
 def _floors(case: Case, load: Load, canner: Canner) -> dict[PhaseKind, int]:

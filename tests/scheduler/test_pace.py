@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -205,3 +206,23 @@ def test_a_day_file_with_a_pace_beyond_belief_is_refused(line: str, said: str) -
     with pytest.raises(BadDayFile) as refused:
         read_day(TINY.replace("[[canner]]\n", f"[[canner]]\n{line}\n", 1))
     assert said in str(refused.value)
+
+
+def test_the_judge_knows_the_cool_down_setting_by_itself(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Even if the planner's own reckoning let a learned cool-down go below the kitchen's setting."""
+    quick = replace(GREY, pace=Pace(cool_down=0.5))
+    day = make_day(canners=(quick, BLUE), policy=Policy(cool_down_minutes=20))
+    short = replace(day, policy=Policy(cool_down_minutes=40))
+    monkeypatch.setattr("scheduler.rules.phases.cycle_for", partial(cycle_for_setting, setting=20))
+
+    assert judge(day, make_plan(day)) == ()
+    found = judge(short, replace(make_plan(day), day_digest=day_digest(short)))
+    assert {(one.rule, one.load_id) for one in found} == {("S5", "L1"), ("S16", "L1")}
+    for known in ({"heavy_walled": True}, {"own_cool_down_minutes": {QUART: 26}}):
+        entered = replace(short, canners=(replace(quick, **known), BLUE))
+        assert judge(entered, make_plan(entered)) == ()
+
+
+def cycle_for_setting(*args: object, setting: int, **options: object) -> Cycle:
+    """A reckoning that forgets the kitchen's setting."""
+    return cycle_for(*args, **options | {"cool_down_setting_minutes": setting})  # type: ignore[arg-type]  # as given
