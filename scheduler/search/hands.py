@@ -144,19 +144,28 @@ def take_watch(taken: Numbers, spare: Numbers, rules: Numbers, watcher: int, sta
 def has_room(uses: Numbers, count: int, start: int, end: int, room: int) -> bool:
     """True when no more than ``room`` stands on a table at any minute of ``[start, end)`` (rule S12)."""
     together = 0
+    latest = start
     for use in range(count):
         if uses[use, USE_FROM] < end and start < uses[use, USE_TO]:
             together += uses[use, USE_AREA]
+            latest = max(latest, uses[use, USE_FROM])
     if together <= room:
         return True
-    for edge in range(-1, count):
-        at = start if edge < 0 else uses[edge, USE_FROM]
-        if at < start or at >= end:
-            continue
-        standing = 0
-        for use in range(count):
-            if uses[use, USE_FROM] <= at < uses[use, USE_TO]:
-                standing += uses[use, USE_AREA]
-        if standing > room:
+    # The most stands there when the last jars come, or it is some minute at which others come.
+    if _standing(uses, count, latest) > room or _standing(uses, count, start) > room:
+        return False
+    for use in range(count):
+        at: int = uses[use, USE_FROM]
+        if start < at < end and _standing(uses, count, at) > room:
             return False
     return True
+
+
+@compiled_part
+def _standing(uses: Numbers, count: int, minute: int) -> int:
+    """What stands on a table at a minute."""
+    standing = 0
+    for use in range(count):
+        if uses[use, USE_FROM] <= minute < uses[use, USE_TO]:
+            standing += uses[use, USE_AREA]
+    return standing

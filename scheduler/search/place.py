@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from scheduler.compiled import compiled_part
+from scheduler.compiled import compiled_inline, compiled_part
 from scheduler.search.hands import has_room, take_hands, take_watch, watch_from, watcher_for
 from scheduler.search.layout import (
     ARRIVAL,
@@ -67,7 +67,7 @@ from scheduler.search.layout import (
 from scheduler.search.taken import last_taken, take
 
 
-@compiled_part
+@compiled_inline
 def prep_from(facts: Facts, floor: Floor, batch: int, jars: int) -> int:
     """When prep for so many jars can begin first; the arrival when nothing is left to prepare; else NONE."""
     start: int = facts.batches[batch, ARRIVAL]
@@ -84,7 +84,7 @@ def prep_from(facts: Facts, floor: Floor, batch: int, jars: int) -> int:
     return NONE
 
 
-@compiled_part
+@compiled_inline
 def kettle_at(facts: Facts, floor: Floor, option: int, batch: int, jars: int, start: int) -> tuple[int, int]:
     """The first kettle free for a fill that begins at ``start``, and that start; with none, NONE and when to look
     again, or NONE twice when no kettle will do.
@@ -107,7 +107,7 @@ def kettle_at(facts: Facts, floor: Floor, option: int, batch: int, jars: int, st
     return NONE, again
 
 
-@compiled_part
+@compiled_inline
 def vessel_from(facts: Facts, floor: Floor, option: int, start: int) -> int:
     """``start`` when canner, burner, hands to fill, to unload and to clean are free for a fill that begins there;
     else the next minute at which to look again.
@@ -135,7 +135,7 @@ def vessel_from(facts: Facts, floor: Floor, option: int, start: int) -> int:
     return start
 
 
-@compiled_part
+@compiled_inline
 def table_at(facts: Facts, floor: Floor, batch: int, jars: int, out: int) -> tuple[int, int]:
     """The first cooling table with room for jars that come out then, and that minute; with none, NONE and the minute
     at which space is next given up, or NONE twice.
@@ -154,7 +154,7 @@ def table_at(facts: Facts, floor: Floor, batch: int, jars: int, out: int) -> tup
     return NONE, again
 
 
-@compiled_part
+@compiled_inline
 def heated_from(facts: Facts, floor: Floor, option: int, jars: int, start: int) -> tuple[int, int]:
     """``start`` when a watcher and a kettle are free for a fill that begins there, else the next minute at which to
     look again, or NONE when there never is one; and the kettle, NONE for raw pack.
@@ -174,7 +174,7 @@ def heated_from(facts: Facts, floor: Floor, option: int, jars: int, start: int) 
     return again, kettle
 
 
-@compiled_part
+@compiled_inline
 def site(facts: Facts, floor: Floor, option: int, jars: int, ready: int, latest: int) -> tuple[int, int, int]:
     """The first start in ``[ready, latest]`` at which a load has everything around it, its kettle and its table."""
     batch = facts.options[option, BATCH]
@@ -295,7 +295,7 @@ def open_load(
     add_piece(facts, floor, number, option, jars, prep, kettle, turn)
 
 
-@compiled_part
+@compiled_inline
 def goes_with(facts: Facts, floor: Floor, load: int, option: int, jars: int) -> bool:
     """True when so many jars may ride in the load and stand beside what is in it; two sizes at most in one load."""
     host = floor.loads[load, OPTION]
@@ -323,7 +323,7 @@ def goes_with(facts: Facts, floor: Floor, load: int, option: int, jars: int) -> 
     return bool(page != NONE and facts.mixes[page, own, others])
 
 
-@compiled_part
+@compiled_inline
 def ride(facts: Facts, floor: Floor, load: int, batch: int, jars: int, prep: int) -> tuple[bool, int]:
     """Whether jars whose prep begins at ``prep`` come in time for a load and have room on its table; and their kettle,
     NONE for raw pack.

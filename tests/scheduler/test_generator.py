@@ -8,6 +8,7 @@ from scheduler.canner_kind import CannerKind
 from scheduler.digest import day_digest
 from scheduler.errors import NoPublishedProcess
 from scheduler.generator import Size, random_day
+from scheduler.planner import plan
 from scheduler.problem import Batch
 from scheduler.process import Process, find_processes
 from scheduler.rack import capacity
@@ -37,6 +38,20 @@ def test_every_batch_can_run_on_some_canner(size: Size) -> None:
                 for canner in day.canners
                 for line in _lines(batch, canner.kind, day.altitude_ft)
             ), f"{batch.food_id} on seed {seed}"
+
+
+@pytest.mark.parametrize("size", [Size.M, Size.L])
+def test_a_kitchen_takes_in_no_more_than_it_can_can(size: Size) -> None:
+    for seed in range(1, 3):
+        day = random_day(seed, size)
+        found = plan(day, seconds=1.0, seed=1, clock=lambda: 0.0)
+        assert sum(left.jars for left in found.left_out) == 0, seed
+
+
+def test_a_canner_may_be_away_for_part_of_the_day() -> None:
+    days = [random_day(seed, Size.M) for seed in range(10)]
+    away = [canner for day in days for canner in day.canners if canner.service != day.opening]
+    assert 0 < len(away) < 30
 
 
 def _lines(batch: Batch, kind: CannerKind, altitude_ft: float) -> list[Process]:
