@@ -110,6 +110,11 @@ class Lesson:
     spread: float
     pace: float
 
+    @property
+    def own_spread(self) -> float | None:
+        """The spread when the records had a say in it; None while it is only assumed."""
+        return self.spread if self.records > _SPREAD_RECORDS else None
+
 
 def believable(record: Record) -> bool:
     """True when a record counts at all.

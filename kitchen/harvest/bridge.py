@@ -16,6 +16,7 @@ from scheduler.chart import chart_svg
 from scheduler.chart_rows import RowKind, bar_words, chart_rows
 from scheduler.day_text import level_words
 from scheduler.foods import find_food
+from scheduler.pace import Pace
 from scheduler.plan import Level, Plan
 from scheduler.problem import Day
 from scheduler.wall_clock import wall_clock
@@ -87,6 +88,7 @@ class PlanPicture:
     late: int
     warnings: tuple[str, ...]
     made_by: str
+    learned: tuple[str, ...] = ()
 
 
 def chart_of(day: object, plan: object) -> str:
@@ -106,6 +108,7 @@ def picture_of(dumped_day: object, dumped_plan: object) -> PlanPicture:
         left_out=_left_out(day, plan),
         late=sum(one.late > 0 for one in standings(day, plan).values()),
         warnings=plan.warnings,
+        learned=tuple(canner.name for canner in day.canners if canner.pace != Pace()),
         made_by=f"{plan.provenance.planner}, {plan.provenance.iterations:,} tries; {plan.provenance.stopped_because}",
     )
 

@@ -69,6 +69,7 @@ class Line:
     """One thing that is learned: what is expected of it, and what was recorded.
 
     ``noted`` counts the records, ``set_aside`` those without weight: unbelievable, forced, or far off.
+    ``spread_percent`` is None while there are too few to tell.
     """
 
     what: str
@@ -76,7 +77,7 @@ class Line:
     noted: int
     set_aside: int
     median: float | None
-    spread_percent: int
+    spread_percent: int | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,7 +104,7 @@ class _Found:
             noted=noted,
             set_aside=noted - taught.records + taught.set_aside,
             median=taught.median,
-            spread_percent=round(100 * taught.spread),
+            spread_percent=None if taught.own_spread is None else round(100 * taught.own_spread),
         )
 
 

@@ -111,7 +111,7 @@ def _cells(one: Learned) -> tuple[str, ...]:
         f"{one.usual_minutes:.1f}",
         str(found.records),
         "-" if found.median is None else f"{found.median:.2f}",
-        f"{found.spread:.0%}",
+        "-" if found.own_spread is None else f"{found.own_spread:.0%}",
         str(found.set_aside + one.not_counted),
         f"{found.pace:.2f}",
         f"{one.planned_minutes}{held}",

@@ -189,3 +189,8 @@ def test_the_physical_estimate_counts_less_with_every_record() -> None:
 def test_a_share_of_loads_beyond_reason_is_refused(kept: int) -> None:
     with pytest.raises(BadDay, match="% of loads"):
         lesson([], kept)
+
+
+def test_a_spread_is_told_only_when_the_records_had_a_say_in_it() -> None:
+    assert lesson_of_ratios([1.2] * 4).own_spread is None
+    assert lesson_of_ratios([1.2] * 5).own_spread == lesson_of_ratios([1.2] * 5).spread

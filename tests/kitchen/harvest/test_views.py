@@ -8,12 +8,14 @@ from django.urls import reverse
 
 from kitchen.batches.actions import cancel_batch
 from kitchen.batches.models import Batch
+from kitchen.learning.models import TimedKind
 from kitchen.members.models import User
 from kitchen.planning.jobs import note_progress, start_job
 from kitchen.planning.models import DayState, HarvestDay, JobState, Load, PlanJob
 from kitchen.planning.running import run_job
 from kitchen.rota.models import Attendance
 from scheduler.caution import CAUTION
+from tests.factories.measured import measure_canner
 from tests.factories.sites import Site, declare, make_open_day, make_site, plan, publish
 
 pytestmark = pytest.mark.django_db
@@ -191,3 +193,12 @@ def test_the_page_stays_light(site: Site, day: HarvestDay) -> None:
         declare(site, day)
     publish(site, day)
     assert len(page(site.lead, site, day).encode()) < 100_000
+
+
+def test_a_plan_says_whose_times_follow_the_records(site: Site, day: HarvestDay) -> None:
+    plan(site, day)
+    assert "measured times</a>." not in page(site.lead, site, day)
+    measure_canner(site, site.weighted, TimedKind.HEAT_UP, [1.3] * 5)
+    plan(site, day)
+    told = " ".join(page(site.lead, site, day).split())
+    assert f"Times of {site.weighted.name} follow this kitchen's <a" in told
