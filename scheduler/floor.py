@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from scheduler.cycle import PhaseKind
 from scheduler.errors import BadDay
 from scheduler.plan import Load, Task, TaskKind
 
@@ -17,13 +18,15 @@ from scheduler.plan import Load, Task, TaskKind
 class Begun:
     """A load whose filling has begun: its jars are in a canner, were, or will be in a moment.
 
-    The phases of ``load`` that ended by now are as recorded, the others as expected. ``clock_from`` is when the process
-    clock last began, or is expected to begin: after a loss of pressure or boil it runs anew for the whole time (rule
-    S6). ``settled`` says that a lead has decided about a deviation (rule S16), so nothing is left to say of it.
+    The first phases of ``load``, ``over`` in number, are over and as recorded, the others as expected. ``clock_from``
+    is when the process clock last began, or is expected to begin: after a loss of pressure or boil it runs anew for the
+    whole time (rule S6). ``settled`` says that a lead has decided about a deviation (rule S16), so nothing is left to
+    say of it.
     """
 
     load: Load
     tasks: tuple[Task, ...]
+    over: int = 0
     clock_from: int | None = None
     settled: bool = False
 
@@ -32,6 +35,10 @@ class Begun:
         """When its first jar was filled."""
         fills = [task.start for task in self.tasks if task.kind is TaskKind.FILL]
         return min([self.load.phases[0].start, *fills])
+
+    def is_over(self, kind: PhaseKind) -> bool:
+        """True when this phase is a fact."""
+        return any(phase.kind is kind for phase in self.load.phases[: self.over])
 
     @property
     def is_closed_case(self) -> bool:
@@ -65,6 +72,7 @@ class Lost:
 
     load_id: str
     canner_id: str
+    number: int
     jars: tuple[LostJars, ...]
     reason: str
     filled_from: int | None = None

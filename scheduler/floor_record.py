@@ -30,6 +30,46 @@ class Record:
     target_reading_psi: float | None = None
 
 
+_ENDS_UNDER_PRESSURE: Mapping[str, PhaseKind] = {
+    "loaded": PhaseKind.LOADING,
+    "steady_steam": PhaseKind.HEAT_UP,
+    "weight_on": PhaseKind.VENT,
+    "at_pressure": PhaseKind.PRESSURE_UP,
+    "heat_off": PhaseKind.PROCESS,
+    "zero_pressure": PhaseKind.COOL_DOWN,
+    "lid_off": PhaseKind.REST,
+    "jars_out": PhaseKind.UNLOADING,
+}
+_ENDS_IN_THE_OPEN: Mapping[str, PhaseKind] = {
+    "loaded": PhaseKind.LOADING,
+    "full_boil": PhaseKind.HEAT_UP,
+    "heat_off": PhaseKind.PROCESS,
+    "jars_out": PhaseKind.UNLOADING,
+}
+_REACHED = frozenset({"at_pressure", "full_boil"})
+_LOST = frozenset({"pressure_lost", "boil_lost"})
+
+
+def record_of(lines: Iterable[tuple[str, int]], *, under_pressure: bool) -> Record:
+    """What the lines of a process record say: which phase each ended, and when pressure or boil was lost and reached.
+
+    A line is what happened, in the words of the run sheet, and its minute; lines come in the order of the clock.
+    """
+    ends = _ENDS_UNDER_PRESSURE if under_pressure else _ENDS_IN_THE_OPEN
+    ended: dict[PhaseKind, int] = {}
+    lost: list[int] = []
+    reached: int | None = None
+    for what, minute in lines:
+        if what in _LOST:
+            lost.append(minute)
+            reached = None
+        elif what in _REACHED and lost:
+            reached = minute
+        elif what in ends:
+            ended[ends[what]] = minute
+    return Record(ended=ended, lost=tuple(lost), reached=reached)
+
+
 def floor_of(
     before: Plan, now: int, records: Mapping[str, Record], lost: Iterable[Lost] = (), *, cleaning_minutes: int
 ) -> Floor:
@@ -75,7 +115,8 @@ def as_begun(before: Plan, load: Load, record: Record, now: int, cleaning_minute
     tasks = tuple(
         _task_of(task, now_load, cleaning_minutes) for task in before.tasks if task.load_id == load.id
     )
-    return Begun(load=now_load, tasks=tasks, clock_from=clock_from, settled=record.settled)
+    over = max((place for place, phase in enumerate(phases, 1) if phase.kind in record.ended), default=0)
+    return Begun(load=now_load, tasks=tasks, over=over, clock_from=clock_from, settled=record.settled)
 
 
 def lost_load(before: Plan, load_id: str, reason: str, *, is_fill_known: bool) -> Lost:
@@ -85,6 +126,7 @@ def lost_load(before: Plan, load_id: str, reason: str, *, is_fill_known: bool) -
     return Lost(
         load_id=load_id,
         canner_id=load.canner_id,
+        number=load.number,
         jars=tuple(LostJars(batch_id=one.batch_id, jars=one.jars) for one in load.portions),
         reason=reason,
         filled_from=min(fills) if is_fill_known and fills else None,
@@ -97,7 +139,8 @@ def _phases(load: Load, record: Record, now: int) -> tuple[tuple[Phase, ...], in
     found: list[Phase] = []
     clock_from: int | None = None
     for place, phase in enumerate(load.phases):
-        if phase.kind is PhaseKind.PROCESS and phase.kind not in record.ended:
+        is_over = any(one.kind in record.ended for one in load.phases[place:])
+        if phase.kind is PhaseKind.PROCESS and not is_over:
             clock_from = _clock_from(load, record, start, now)
             end = max(clock_from + load.process_minutes, now + 1)
         else:
@@ -120,7 +163,8 @@ def _end(phases: Sequence[Phase], place: int, ended: Mapping[PhaseKind, int], st
     ]
     if later:
         minute, steps = later[0]
-        return max(start + 1, min(usual, minute - steps))
+        # Lifting the jars out takes a moment: all the time before it may have been rest.
+        return max(start + 1, min(usual, minute - steps + 1))
     return max(usual, now + 1)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import count
 
 from scheduler.caution import CAUTION
 from scheduler.digest import day_digest
@@ -46,7 +47,7 @@ def written(
         *restored.kept.values(),
         *(Kept(load=one.load, tasks=one.tasks, watcher=one.watcher) for one in new),
     ]
-    loads = _numbered(one.load for one in every)
+    loads = _numbered(floor, (one.load for one in every))
     tasks = tuple(task for one in every for task in one.tasks)
     left = (*_held(day, floor), *_left_out(day, floor, restored.found))
     return Plan(
@@ -117,15 +118,21 @@ def _fresh_id(canner_id: str, used: set[str]) -> str:
     return f"{canner_id}-{number}"
 
 
-def _numbered(loads: Iterable[Load]) -> tuple[Load, ...]:
-    """Loads by their beginning, each with its number among its canner's loads of the day."""
+def _numbered(floor: Floor, loads: Iterable[Load]) -> tuple[Load, ...]:
+    """Loads by their beginning, numbered on each canner past those that have begun or were lost."""
+    begun = {one.load.id for one in floor.begun}
+    taken = {(one.load.canner_id, one.load.number) for one in floor.begun}
+    taken |= {(one.canner_id, one.number) for one in floor.lost}
     counts: dict[str, int] = {}
     found = []
     for load in sorted(loads, key=lambda one: (one.phases[0].start, one.jars_out, one.canner_id)):
-        counts[load.canner_id] = counts.get(load.canner_id, 0) + 1
-        found.append(
-            load if load.number == counts[load.canner_id] else replace(load, number=counts[load.canner_id])
-        )
+        if load.id in begun:
+            found.append(load)
+            continue
+        last = counts.get(load.canner_id, 0)
+        number = next(one for one in count(last + 1) if (load.canner_id, one) not in taken)
+        counts[load.canner_id] = number
+        found.append(replace(load, number=number))
     return tuple(found)
 
 

@@ -9,7 +9,7 @@ from pydantic import TypeAdapter, ValidationError
 
 from kitchen.errors import PlanOutOfDate
 from kitchen.harvest.remedies import Answers, BatchAnswer, Choice, NewBatch, NewHours, Step
-from kitchen.planning.bridge import read_day, read_plan, read_what_if
+from kitchen.planning.bridge import Difference, difference_of, read_day, read_plan, read_what_if
 from kitchen.planning.models import HarvestDay
 from scheduler.caution import CAUTION
 from scheduler.chart import chart_svg
@@ -30,12 +30,14 @@ from scheduler.what_if_text import batch_words, in_vain_words, nothing_words, pr
 
 __all__ = [
     "CAUTION",
+    "Difference",
     "NoRoom",
     "PlanPicture",
     "Row",
     "Section",
     "answers_of",
     "chart_of",
+    "difference_of",
     "picture_of",
     "progress_words",
     "steps_of",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from kitchen.harvest import asking, views
+from kitchen.harvest import asking, rest, views
 
 app_name = "harvest"
 _DAY = "kitchens/<slug:kitchen>/days/<uuid:day>/"
@@ -15,6 +15,7 @@ urlpatterns = [
     path(f"{_DAY}close/", views.close, name="close"),
     path(f"{_DAY}help/", views.help_out, name="help-out"),
     path(f"{_DAY}plan/", views.plan, name="plan"),
+    path(f"{_DAY}rest/", rest.rest, name="rest"),
     path(f"{_DAY}plans/<uuid:job>/", views.progress, name="progress"),
     path(f"{_DAY}plans/<uuid:job>/chart.svg", views.chart, name="chart"),
     path(f"{_DAY}plans/<uuid:job>/stop/", views.stop, name="stop"),

@@ -8,12 +8,22 @@ from uuid import UUID
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils import timezone
 from django.views.decorators.gzip import gzip_page
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from kitchen.batches.queries import batches_of_day
 from kitchen.errors import KitchenError, PlanOutOfDate
-from kitchen.harvest.bridge import CAUTION, PlanPicture, answers_of, chart_of, picture_of, progress_words
+from kitchen.harvest.bridge import (
+    CAUTION,
+    Difference,
+    PlanPicture,
+    answers_of,
+    chart_of,
+    difference_of,
+    picture_of,
+    progress_words,
+)
 from kitchen.harvest.forms import HoursForm, OpenForm
 from kitchen.harvest.pages import day_named, job_named
 from kitchen.members.models import User
@@ -37,7 +47,7 @@ from kitchen.planning.queries import (
     published_job,
     what_if_of,
 )
-from kitchen.planning.rules import can_be_planned, can_be_published
+from kitchen.planning.rules import can_be_planned, can_be_published, can_rest_be_planned
 from kitchen.planning.verdict import violations
 from kitchen.rota.actions import attend
 from kitchen.rota.queries import attendances_of
@@ -234,7 +244,9 @@ def _plan_context(day: HarvestDay, me: User) -> dict[str, object]:
         "picture": _picture(job),
         **_what_if_context(job, lead=lead),
         "violations": broken,
+        "difference": _difference(job) if lead else None,
         "may_plan": lead and can_be_planned(day),
+        "may_plan_rest": lead and can_rest_be_planned(day, timezone.now()),
         "may_publish": lead
         and job is not None
         and job.published_at is None
@@ -255,6 +267,14 @@ def _what_if_context(job: PlanJob | None, *, lead: bool) -> dict[str, object]:
         "asking": asked is not None and asked.state in OPEN_JOB_STATES,
         "answers": answers,
     }
+
+
+def _difference(job: PlanJob | None) -> Difference | None:
+    """What a plan that is not published yet would change; None when nothing was published before it."""
+    if job is None or job.plan is None or job.published_at is not None:
+        return None
+    before = published_job(job.harvest_day)
+    return None if before is None else difference_of(before.day, before.plan, job.day, job.plan)
 
 
 def _picture(job: PlanJob | None) -> PlanPicture | None:

@@ -14,16 +14,27 @@ from kitchen.errors import BadHarvestDay, PlanBreaksRule, PlanningUnderWay, Plan
 from kitchen.hints import send_hint
 from kitchen.members.models import Kitchen, User
 from kitchen.members.rules import Deed, check_may
-from kitchen.planning.bridge import day_digest, day_of, planned_day, violations_of
+from kitchen.planning.bridge import (
+    Day,
+    begun_keys,
+    day_digest,
+    lost_keys,
+    planned_day,
+    question_of,
+    violations_of,
+)
 from kitchen.planning.jobs import RUN_TASK
-from kitchen.planning.loads import move_load
+from kitchen.planning.loads import hold_load, move_load
 from kitchen.planning.models import DayState, HarvestDay, LoadState, PlanJob
 from kitchen.planning.publishing import write_plan
+from kitchen.planning.queries import published_job, started_loads
 from kitchen.planning.rules import (
     check_day_hours,
     check_day_may_become,
+    check_hours_may_change,
     check_may_be_planned,
     check_may_be_published,
+    check_rest_may_be_planned,
 )
 
 MOST_SECONDS = 600
@@ -55,9 +66,11 @@ def open_harvest_day(
 def change_hours(
     *, harvest_day: HarvestDay, opens_at: datetime, closes_at: datetime, actor: User
 ) -> HarvestDay:
-    """Change when the day opens and closes. A plan made before shows as out of date."""
+    """Change when the day opens and closes; once a load has begun, only the closing. A plan made before shows as out
+    of date.
+    """
     check_may(actor, harvest_day.kitchen, Deed.PLAN_DAY)
-    check_may_be_planned(harvest_day)
+    check_hours_may_change(harvest_day, opens_at)
     check_day_hours(harvest_day.kitchen, harvest_day.date, opens_at, closes_at)
     before = snapshot(harvest_day, "opens_at", "closes_at")
     harvest_day.opens_at, harvest_day.closes_at = opens_at, closes_at
@@ -118,31 +131,42 @@ def request_plan(
         )
     day = HarvestDay.objects.select_for_update(of=("self",)).get(pk=harvest_day.pk)
     check_may_be_planned(day)
-    question = day_of(day)
-    try:
-        with transaction.atomic():
-            job = PlanJob.objects.create(
-                harvest_day=day,
-                seconds_limit=seconds_limit,
-                seed=seed,
-                day_version=day.version,
-                input_hash=day_digest(question),
-                requested_by=actor,
-                created_at=now or timezone.now(),
-            )
-    except IntegrityError as error:
-        raise PlanningUnderWay(
-            f"{day} is being planned already.", remedy="Wait for it, or stop it."
-        ) from error
-    record(
-        actor=actor,
-        kitchen=day.kitchen,
-        action="request_plan",
-        subject=job,
-        after=snapshot(job, "harvest_day", "seconds_limit", "seed", "input_hash"),
+    job = PlanJob(
+        harvest_day=day,
+        seconds_limit=seconds_limit,
+        seed=seed,
+        day_version=day.version,
+        requested_by=actor,
+        created_at=now or timezone.now(),
     )
-    transaction.on_commit(partial(send_hint, RUN_TASK, job.pk), robust=True)
-    return job
+    job.input_hash = day_digest(question_of(job))
+    return _ask(job, actor)
+
+
+@transaction.atomic
+def request_rest(
+    *, harvest_day: HarvestDay, actor: User | None, seed: int = 1, now: datetime | None = None
+) -> PlanJob:
+    """Ask for the rest of a day under way, from the floor as it is now; a worker makes it in a second or two.
+
+    Refused: a day without a published plan, not yet open or closed for good, or being planned already.
+    """
+    if actor is not None:
+        check_may(actor, harvest_day.kitchen, Deed.PLAN_DAY)
+    now = now or timezone.now()
+    day = HarvestDay.objects.select_for_update(of=("self",)).select_related("kitchen").get(pk=harvest_day.pk)
+    check_rest_may_be_planned(day, now)
+    job = PlanJob(
+        harvest_day=day,
+        seed=seed,
+        day_version=day.version,
+        requested_by=actor,
+        created_at=now,
+        floor_at=now,
+        follows=published_job(day),
+    )
+    job.input_hash = day_digest(question_of(job))
+    return _ask(job, actor)
 
 
 @booking
@@ -162,14 +186,15 @@ def publish_plan(*, job: PlanJob, actor: User | None, now: datetime | None = Non
         .select_related("kitchen")
         .get(pk=job.harvest_day_id)
     )
-    job = PlanJob.objects.get(pk=job.pk)
+    job = PlanJob.objects.select_related("harvest_day__kitchen", "follows").get(pk=job.pk)
     check_may_be_published(job, day)
-    question = day_of(day)
+    question = question_of(job)
     if day_digest(question) != job.input_hash:
         raise PlanOutOfDate(
-            "Something changed after this plan was made: a batch, a person's hours, a canner or a policy.",
+            "Something changed after this plan was made: a batch, a person's hours, a canner, a record or a policy.",
             remedy="Plan the day again, then publish.",
         )
+    _check_none_begun_since(job, day)
     violations = violations_of(question, job.plan)
     if violations:
         raise PlanBreaksRule(
@@ -184,7 +209,9 @@ def publish_plan(*, job: PlanJob, actor: User | None, now: datetime | None = Non
         raise PlanOutOfDate("Another plan was published first.", remedy="Plan the day again.")
     before = snapshot(day, "version", "state")
     day.refresh_from_db()
-    write_plan(day, planned_day(question, job.plan), actor=actor, at=now)
+    before_plan = standing.plan if (standing := published_job(day)) is not None else None
+    write_plan(day, planned_day(question, job.plan, before_plan), actor=actor, at=now)
+    _hold_lost(day, question, actor)
     PlanJob.objects.filter(pk=job.pk).update(published_at=now)
     record(
         actor=actor,
@@ -195,3 +222,42 @@ def publish_plan(*, job: PlanJob, actor: User | None, now: datetime | None = Non
         after={**snapshot(day, "version", "state"), "job": job.pk},
     )
     return day
+
+
+def _check_none_begun_since(job: PlanJob, day: HarvestDay) -> None:
+    """Refuse the rest of a day when another load was begun after the floor was looked at."""
+    if job.follows is None:
+        return
+    known = begun_keys(job.day)
+    for load in started_loads(day):
+        if load.plan_key not in known:
+            raise PlanOutOfDate(
+                f"Load {load} was begun after this plan was made.", remedy="Plan the rest of the day again."
+            )
+
+
+def _hold_lost(day: HarvestDay, question: Day, actor: User | None) -> None:
+    """Rules S6 and S16: what lost its canner before the process ended waits for the lead's decision."""
+    for key, reason in lost_keys(question).items():
+        load = day.loads.get(plan_key=key, state=LoadState.RUNNING)
+        hold_load(load=load, deviations=[f"{reason} The process did not run its whole time."], actor=actor)
+
+
+def _ask(job: PlanJob, actor: User | None) -> PlanJob:
+    """Keep a job that nobody else asked for meanwhile, and hint at it."""
+    try:
+        with transaction.atomic():
+            job.save()
+    except IntegrityError as error:
+        raise PlanningUnderWay(
+            f"{job.harvest_day} is being planned already.", remedy="Wait for it, or stop it."
+        ) from error
+    record(
+        actor=actor,
+        kitchen=job.harvest_day.kitchen,
+        action="request_plan",
+        subject=job,
+        after=snapshot(job, "harvest_day", "seconds_limit", "seed", "input_hash", "floor_at", "follows"),
+    )
+    transaction.on_commit(partial(send_hint, RUN_TASK, job.pk), robust=True)
+    return job

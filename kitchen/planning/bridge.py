@@ -26,12 +26,16 @@ from kitchen.errors import BadHarvestDay, PlanOutOfDate
 from kitchen.learning.bridge import Figures, figures_for, paced_minutes, unloading_minutes
 from kitchen.members.models import Kitchen
 from kitchen.members.queries import confirmed_process_keys, trained_on
-from kitchen.planning.models import HarvestDay
+from kitchen.planning.models import HarvestDay, PlanJob
 from kitchen.planning.published import JarsOf, LoadTime, NoPlace, PhaseTime, PlannedDay, ShiftTime
 from kitchen.planning.queries import other_canner_times, published_job, standing_jars, started_loads
+from kitchen.planning.recorded import LoadRecord, records_of
 from scheduler.canner import Canner
+from scheduler.difference import Difference, difference, pairs
 from scheduler.digest import day_digest
 from scheduler.errors import DoesNotFit, SchedulerError
+from scheduler.floor import Lost
+from scheduler.floor_record import Record, floor_of, lost_load, record_of
 from scheduler.interval import Span, merge, subtract
 from scheduler.jars import JarSize, Pack
 from scheduler.judge import judge
@@ -43,13 +47,20 @@ from scheduler.wall_clock import WallClock, wall_clock
 from scheduler.what_if.answer import WhatIf
 
 __all__ = [
+    "Day",
+    "Difference",
     "ask_what_if",
+    "begun_keys",
     "day_digest",
     "day_of",
+    "difference_of",
     "dump_day",
     "dump_plan",
+    "lost_keys",
     "plan_day",
+    "plan_rest",
     "planned_day",
+    "question_of",
     "read_day",
     "read_plan",
     "read_what_if",
@@ -111,6 +122,81 @@ def _at_published_paces(day: Day, row: HarvestDay) -> Day:
             fill_pace=kept.policy.fill_pace,
             unloading_minutes=kept.policy.unloading_minutes,
         ),
+    )
+
+
+def question_of(job: PlanJob) -> Day:
+    """What a job asks, as the rows make it now: the whole day, or the rest of it from the floor the job looked at."""
+    day = day_of(job.harvest_day)
+    if job.floor_at is None or job.follows is None:
+        return day
+    try:
+        return _under_way(job.harvest_day, day, job.floor_at, job.follows)
+    except SchedulerError as error:
+        raise BadHarvestDay(error.message, remedy=error.remedy) from error
+
+
+def _with_earlier_loads(job: PlanJob) -> Plan:
+    """The plan that was being run, with loads that only plans before it held: those that had lost their canner."""
+    plan = read_plan(job.plan)
+    one: PlanJob | None = job
+    while one is not None and (one := one.follows) is not None:
+        earlier = read_plan(one.plan)
+        known = {load.id for load in plan.loads}
+        plan = replace(
+            plan,
+            loads=(*plan.loads, *(load for load in earlier.loads if load.id not in known)),
+            tasks=(*plan.tasks, *(task for task in earlier.tasks if task.load_id not in known)),
+        )
+    return plan
+
+
+def _under_way(row: HarvestDay, day: Day, at: datetime, follows: PlanJob) -> Day:
+    before, standing = _with_earlier_loads(follows), read_plan(follows.plan).loads
+    clock = wall_clock(day.date, day.time_zone)
+    now = clock.minute_of(at)
+    loads = {load.id: load for load in before.loads}
+    records: dict[str, Record] = {
+        load.id: Record() for load in standing if _is_being_filled(day, before, load, now)
+    }
+    lost: list[Lost] = []
+    for one in records_of(row, at):
+        if one.key not in loads:
+            raise BadHarvestDay(
+                "A load was begun that is not in the published plan.", remedy="Go on by its run sheet."
+            )
+        records.pop(one.key, None)
+        if one.canner_failed:
+            canner = next(canner for canner in day.canners if canner.id == loads[one.key].canner_id)
+            reason = f"{canner.name} failed before the process ended: {one.canner_failed.rstrip('.')}."
+            # The record does not say when the first jar was filled, so nobody can say that it waited too short.
+            lost.append(lost_load(before, one.key, reason, is_fill_known=False))
+        else:
+            records[one.key] = _recorded(one, clock)
+    told = records.keys() | {one.load_id for one in lost} | {load.id for load in standing}
+    loads_told = tuple(load for load in before.loads if load.id in told)
+    floor = floor_of(
+        replace(before, loads=loads_told), now, records, lost, cleaning_minutes=day.policy.cleaning_minutes
+    )
+    return replace(day, floor=floor)
+
+
+def _is_being_filled(day: Day, before: Plan, load: Load, now: int) -> bool:
+    """True when its filling was to begin so lately that the jars are on their way, though nothing is recorded yet."""
+    brought = {batch.id for batch in day.batches}
+    if any(portion.batch_id not in brought for portion in load.portions):
+        return False
+    return 0 <= now - _fill_start(before, load) <= day.policy.fill_wait_limit_minutes
+
+
+def _recorded(one: LoadRecord, clock: WallClock) -> Record:
+    lines = ((kind, clock.minute_of(at)) for kind, at in one.lines)
+    return replace(
+        record_of(lines, under_pressure=one.under_pressure),
+        target_reading_psi=one.target_reading_psi,
+        deviation=one.deviation or None,
+        on_hold=one.on_hold,
+        settled=one.settled,
     )
 
 
@@ -202,18 +288,67 @@ def read_what_if(dumped: object) -> WhatIf:
         raise PlanOutOfDate("These answers were kept in an older form.", remedy="Ask again.") from error
 
 
+def plan_rest(
+    day: Day, before: object, *, seed: int, clock: Callable[[], float], should_stop: Callable[[], bool]
+) -> Plan:
+    """Ask for the rest of a day under way, after the kept plan that was being run.
+
+    ``BadHarvestDay`` for what a lead must settle first.
+    """
+    planner = import_module("scheduler.replan")
+    try:
+        made: Plan = planner.replan(
+            day,
+            read_plan(before),
+            seconds=planner.REPLAN_SECONDS,
+            seed=seed,
+            clock=clock,
+            should_stop=should_stop,
+        )
+    except SchedulerError as error:
+        raise BadHarvestDay(error.message, remedy=error.remedy) from error
+    return made
+
+
+def difference_of(day_before: object, before: object, day: object, after: object) -> Difference:
+    """What a kept plan changes against another kept before it, in sentences."""
+    return difference(read_day(day_before), read_plan(before), read_day(day), read_plan(after))
+
+
+def begun_keys(dumped: object) -> frozenset[str]:
+    """The plan's names of the loads that had begun when a kept question was asked, lost ones among them."""
+    floor = read_day(dumped).floor
+    if floor is None:
+        return frozenset()
+    return frozenset({one.load.id for one in floor.begun} | {one.load_id for one in floor.lost})
+
+
+def lost_keys(day: Day) -> dict[str, str]:
+    """The plan's names of the loads that lost their canner, with the reason."""
+    return {} if day.floor is None else {one.load_id: one.reason for one in day.floor.lost}
+
+
 def violations_of(day: Day, dumped: object) -> tuple[str, ...]:
     """What the judge says against a kept plan, in words; nothing when it keeps every rule."""
     return tuple(f"{one.rule}: {one.message}" for one in judge(day, read_plan(dumped)))
 
 
-def planned_day(day: Day, dumped: object) -> PlannedDay:
-    """A kept plan as what publishing writes."""
+def planned_day(day: Day, dumped: object, before: object = None) -> PlannedDay:
+    """A kept plan as what publishing writes. With the plan ``before``, each load knows which load it goes on as."""
     plan = read_plan(dumped)
+    goes_on = {} if before is None else pairs(read_plan(before), plan)
+    begun = frozenset() if day.floor is None else frozenset(one.load.id for one in day.floor.begun)
     clock = wall_clock(day.date, day.time_zone)
     tasks = {task.id: task for task in plan.tasks}
     return PlannedDay(
-        loads=tuple(_load_time(day, load, _fill_start(plan, load), clock) for load in plan.loads),
+        loads=tuple(
+            replace(
+                _load_time(day, load, _fill_start(plan, load), clock),
+                goes_on_as=goes_on.get(load.id, ""),
+                has_begun=load.id in begun,
+            )
+            for load in plan.loads
+        ),
         shifts=tuple(
             ShiftTime(
                 user_id=int(one.person_id),

@@ -33,7 +33,7 @@ def start_job(*, job_id: int, now: datetime | None = None) -> PlanJob | None:
     taken = PlanJob.objects.filter(pk=job_id, state=JobState.WAITING).update(
         state=JobState.RUNNING, started_at=now, heartbeat_at=now
     )
-    return PlanJob.objects.select_related("harvest_day__kitchen").get(pk=job_id) if taken else None
+    return PlanJob.objects.select_related("harvest_day__kitchen", "follows").get(pk=job_id) if taken else None
 
 
 def note_progress(*, job_id: int, progress: dict[str, object], now: datetime | None = None) -> None:

@@ -67,7 +67,8 @@ class PlanJob(models.Model):
 
     ``progress`` holds the newest report of the planner. ``day`` is the question as it was asked and ``plan``
     the answer; ``input_hash`` is the digest of the question and ``day_version`` the day's version then: both
-    must still hold when it is published.
+    must still hold when it is published. ``floor_at`` is when the floor was looked at, for the rest of a day under
+    way, and ``follows`` the job whose plan was being run; both are None for a whole day.
     """
 
     uuid = models.UUIDField(default=uuid4, unique=True, editable=False)
@@ -80,6 +81,10 @@ class PlanJob(models.Model):
     plan = models.JSONField(null=True, blank=True)
     input_hash = models.CharField(max_length=64, blank=True)
     day_version = models.PositiveIntegerField()
+    floor_at = models.DateTimeField(null=True, blank=True)
+    follows = models.ForeignKey(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="followed_by"
+    )
     requested_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
     )
@@ -100,6 +105,11 @@ class PlanJob(models.Model):
             ),
             models.CheckConstraint(condition=Q(state__in=JobState.values), name="plan_job_state"),
             models.CheckConstraint(condition=Q(seconds_limit__range=(1, 600)), name="plan_job_seconds"),
+            models.CheckConstraint(
+                condition=Q(floor_at__isnull=True, follows__isnull=True)
+                | Q(floor_at__isnull=False, follows__isnull=False),
+                name="plan_job_follows_from_a_floor",
+            ),
         )
 
     def __str__(self) -> str:
@@ -146,6 +156,7 @@ class LoadState(models.TextChoices):
 class Load(models.Model):
     """One run of one canner. ``number`` counts the canner's loads of the day.
 
+    ``plan_key`` is the plan's own name for it: a load that a new plan goes on with keeps its row, wherever it stands.
     ``target_reading_psi`` is what this canner's gauge must show. ``process_ended_at`` is when the heat went
     off. ``sequence`` rises with every change, for calendars. ``deviation`` names a broken rule; its jars are
     ``on_hold`` until a lead decides (rule S16), and ``discarded`` when the lead had them thrown out.
@@ -156,6 +167,7 @@ class Load(models.Model):
     harvest_day = models.ForeignKey(HarvestDay, on_delete=models.PROTECT, related_name="loads")
     canner = models.ForeignKey(Canner, on_delete=models.PROTECT, related_name="loads")
     number = models.PositiveSmallIntegerField()
+    plan_key = models.CharField(max_length=60, blank=True)
     lot_code = models.CharField(max_length=40)
     canner_time = models.OneToOneField(
         CannerTime, null=True, blank=True, on_delete=models.PROTECT, related_name="load"

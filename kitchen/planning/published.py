@@ -29,7 +29,11 @@ class JarsOf:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoadTime:
-    """One run of a canner. ``key`` is the plan's own name for it; ``places`` says where each jar stands."""
+    """One run of a canner. ``key`` is the plan's own name for it; ``places`` says where each jar stands.
+
+    ``goes_on_as`` is the key of the same load in the plan before. ``has_begun`` is a load of which only the end of its
+    canner time may still change.
+    """
 
     key: str
     canner_id: int
@@ -47,6 +51,8 @@ class LoadTime:
     phases: tuple[PhaseTime, ...]
     portions: tuple[JarsOf, ...]
     places: tuple[dict[str, float | int | str], ...]
+    goes_on_as: str = ""
+    has_begun: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,13 +7,15 @@ one transaction. They are reached through the harvest day, for the rota stands a
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterable, Sequence
 from datetime import datetime
+from itertools import count
 
 from kitchen.batches.actions import set_batch_state
 from kitchen.batches.models import Batch, BatchState
 from kitchen.batches.queries import batches_of_day
 from kitchen.equipment.actions import WantedTime, book_times, give_up_times
-from kitchen.equipment.models import Purpose
+from kitchen.equipment.models import CannerTime, Purpose
 from kitchen.members.models import User
 from kitchen.planning.models import HarvestDay, LeftOut, Load, LoadPhase, LoadPortion, LoadState, lot_code
 from kitchen.planning.published import JarsOf, LoadTime, PlannedDay, ShiftTime
@@ -28,6 +30,8 @@ _LOAD_FIELDS = (
     "stand_area_sq_in",
     "stands_until",
 )
+# Beyond any number of loads of one canner on a day.
+_ASIDE = 1000
 _PORTION_FIELDS = ("jars", "process_key", "headspace_in", "sterilise_jars")
 
 
@@ -49,18 +53,24 @@ def write_plan(day: HarvestDay, plan: PlannedDay, *, actor: User | None, at: dat
     )
     placed = {portion.batch_id for load in plan.loads for portion in load.portions}
     for batch in batches_of_day(day.pk):
-        if batch.pk in placed and batch.state != BatchState.PLANNED:
+        if batch.pk in placed and batch.state in (BatchState.DECLARED, BatchState.ARRIVED):
             set_batch_state(batch=batch, state=BatchState.PLANNED, actor=actor)
 
 
 def _write_loads(day: HarvestDay, wanted: tuple[LoadTime, ...], at: datetime) -> dict[str, Load]:
-    standing = {
-        (load.canner_id, load.number): load
-        for load in day.loads.filter(state=LoadState.PLANNED).select_related("canner_time")
-    }
+    loads = list(
+        day.loads.exclude(state=LoadState.CANCELLED)
+        .order_by("pk")
+        .select_related("canner_time", "canner", "harvest_day__kitchen")
+    )
+    standing = {load.plan_key: load for load in loads}
     canners = {canner.pk: canner for canner in day.kitchen.canners.all()}
     batches = {batch.pk: batch for batch in batches_of_day(day.pk)}
-    give_up_times(load.canner_time for load in standing.values() if load.canner_time)
+    named = {one.goes_on_as for one in wanted}
+    waiting = [load for load in loads if load.state == LoadState.PLANNED]
+    free = [load.canner_time for load in loads if load in waiting or load.plan_key in named]
+    give_up_times(time for time in free if time)
+    _set_aside(waiting)
     times = book_times(
         wanted=[
             WantedTime(canner=canners[one.canner_id], starts_at=one.starts_at, ends_at=one.ends_at)
@@ -69,10 +79,16 @@ def _write_loads(day: HarvestDay, wanted: tuple[LoadTime, ...], at: datetime) ->
         purpose=Purpose.LOAD,
     )
     written: dict[str, Load] = {}
-    for one, time in zip(wanted, times, strict=True):
-        load = standing.pop((one.canner_id, one.number), None)
+    numbers = _Numbers(load for load in loads if load.state != LoadState.PLANNED)
+    for one, time in sorted(zip(wanted, times, strict=True), key=lambda pair: pair[0].starts_at):
+        load = standing.pop(one.goes_on_as, None)
+        if load is not None and load.state != LoadState.PLANNED:
+            _hold_canner(load, time, at)
+            written[one.key] = load
+            continue
         before = None if load is None else _seen(load)
-        load = load or Load(harvest_day=day, canner=canners[one.canner_id], number=one.number)
+        load = load or Load(harvest_day=day)
+        load.canner, load.number = canners[one.canner_id], numbers.next(one.canner_id)
         _fill(load, one, batches)
         load.canner_time = time
         load.changed_at = at
@@ -84,11 +100,41 @@ def _write_loads(day: HarvestDay, wanted: tuple[LoadTime, ...], at: datetime) ->
             load.save(update_fields=["sequence"])
         written[one.key] = load
     for load in standing.values():
-        _cancel(load, at)
+        if load.state == LoadState.PLANNED:
+            _cancel(load, at)
     return written
 
 
+class _Numbers:
+    """The loads of each canner counted, past those that have begun and keep their numbers."""
+
+    def __init__(self, begun: Iterable[Load]) -> None:
+        self._taken = {(load.canner_id, load.number) for load in begun}
+
+    def next(self, canner_id: int) -> int:
+        number = next(one for one in count(1) if (canner_id, one) not in self._taken)
+        self._taken.add((canner_id, number))
+        return number
+
+
+def _set_aside(loads: Sequence[Load]) -> None:
+    """Out of the way of each other: while they are written anew, loads of a canner may change their numbers."""
+    for place, load in enumerate(loads):
+        Load.objects.filter(pk=load.pk).update(number=_ASIDE + place, lot_code=f"~{load.pk}")
+
+
+def _hold_canner(load: Load, time: CannerTime, at: datetime) -> None:
+    """All that a new plan may change of a load that has begun: for how long its canner is taken."""
+    before = load.canner_time
+    load.canner_time = time
+    if before is None or before.ends_at != time.ends_at:
+        load.sequence += 1
+        load.changed_at = at
+    load.save(update_fields=["canner_time", "sequence", "changed_at"])
+
+
 def _fill(load: Load, one: LoadTime, batches: dict[int, Batch]) -> None:
+    load.plan_key = one.key
     for name in _LOAD_FIELDS:
         setattr(load, name, getattr(one, name))
     load.sterilise_jars = any(portion.sterilise_jars for portion in one.portions)
@@ -121,7 +167,8 @@ def _cancel(load: Load, at: datetime) -> None:
     load.state = LoadState.CANCELLED
     load.cancelled_at = load.changed_at = at
     load.sequence += 1
-    load.save(update_fields=["state", "cancelled_at", "changed_at", "sequence"])
+    # Its number and lot code as well: they were set aside while the others were written.
+    load.save(update_fields=["state", "cancelled_at", "changed_at", "sequence", "number", "lot_code"])
 
 
 def _seen(load: Load) -> tuple[object, ...]:
@@ -134,7 +181,7 @@ def _seen(load: Load) -> tuple[object, ...]:
 def _write_shifts(
     day: HarvestDay, wanted: tuple[ShiftTime, ...], loads: dict[str, Load], at: datetime
 ) -> None:
-    """A shift keeps its row while the same person does the same work for the same load."""
+    """A shift keeps its row while the same person does the same work for the same load; what has begun was done."""
     standing = defaultdict(list)
     for shift in day.shifts.filter(cancelled_at__isnull=True).order_by("starts_at", "pk"):
         standing[shift.user_id, shift.station, shift.task, shift.load_id].append(shift)
@@ -158,7 +205,7 @@ def _write_shifts(
             shift.sequence += 1
             shift.changed_at = at
             shift.save(update_fields=["starts_at", "ends_at", "sequence", "changed_at"])
-    for shift in (shift for left in standing.values() for shift in left):
+    for shift in (shift for left in standing.values() for shift in left if shift.starts_at > at):
         shift.cancelled_at = shift.changed_at = at
         shift.sequence += 1
         shift.save(update_fields=["cancelled_at", "changed_at", "sequence"])

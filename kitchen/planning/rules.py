@@ -7,7 +7,7 @@ from datetime import date, datetime
 from kitchen.errors import BadHarvestDay, OutOfOrder, PlanningUnderWay, PlanOutOfDate
 from kitchen.members.models import Kitchen
 from kitchen.planning.models import DayState, HarvestDay, JobState, LoadState, PlanJob
-from kitchen.planning.queries import open_job, started_loads
+from kitchen.planning.queries import open_job, published_job, started_loads
 
 # Every state appears as a key; a state that nothing follows is final.
 VALID_DAY_NEXT: dict[DayState, frozenset[DayState]] = {
@@ -74,7 +74,7 @@ def check_may_be_planned(day: HarvestDay) -> None:
     if started is not None:
         raise BadHarvestDay(
             f"The day is under way: load {started} has begun.",
-            remedy="Record what happens on the run sheets; loads not begun keep their times.",
+            remedy="Record what happens on the run sheets, and plan the rest of the day again.",
         )
     if open_job(day) is not None:
         raise PlanningUnderWay(f"{day} is being planned already.", remedy="Wait for it, or stop it first.")
@@ -84,6 +84,35 @@ def can_be_planned(day: HarvestDay) -> bool:
     """True when ``check_may_be_planned`` refuses nothing."""
     try:
         check_may_be_planned(day)
+    except (BadHarvestDay, PlanningUnderWay):
+        return False
+    return True
+
+
+def check_hours_may_change(day: HarvestDay, opens_at: datetime) -> None:
+    """Refuse to change the hours of a day that is over or being planned, or the opening of one that has begun."""
+    check_day_may_become(day, DayState.PUBLISHED)
+    if open_job(day) is not None:
+        raise PlanningUnderWay(f"{day} is being planned already.", remedy="Wait for it, or stop it first.")
+    if opens_at != day.opens_at and started_loads(day).exists():
+        raise BadHarvestDay("The day has begun.", remedy="Change only when it closes.")
+
+
+def check_rest_may_be_planned(day: HarvestDay, now: datetime) -> None:
+    """Refuse a day that is over, not open yet, without a plan to go on from, or being planned already."""
+    check_day_may_become(day, DayState.PUBLISHED)
+    if published_job(day) is None:
+        raise BadHarvestDay("No plan is published for this day.", remedy="Plan the whole day.")
+    if now < day.opens_at and not started_loads(day).exists():
+        raise BadHarvestDay("Nothing of this day has begun.", remedy="Plan the whole day again.")
+    if open_job(day) is not None:
+        raise PlanningUnderWay(f"{day} is being planned already.", remedy="Wait for it, or stop it first.")
+
+
+def can_rest_be_planned(day: HarvestDay, now: datetime) -> bool:
+    """True when ``check_rest_may_be_planned`` refuses nothing."""
+    try:
+        check_rest_may_be_planned(day, now)
     except (BadHarvestDay, PlanningUnderWay):
         return False
     return True
@@ -100,8 +129,8 @@ def check_may_be_published(job: PlanJob, day: HarvestDay) -> None:
         raise PlanOutOfDate(
             "Another plan was published after this one was made.", remedy="Plan the day again."
         )
-    if started_loads(day).exists():
-        raise BadHarvestDay("The day is under way.", remedy="Loads that have begun keep their plan.")
+    if job.follows_id is None and started_loads(day).exists():
+        raise BadHarvestDay("The day is under way.", remedy="Plan the rest of the day instead.")
 
 
 def can_be_published(job: PlanJob, day: HarvestDay) -> bool:

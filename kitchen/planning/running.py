@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from kitchen.errors import KitchenError
-from kitchen.planning.bridge import day_digest, day_of, dump_day, dump_plan, plan_day
+from kitchen.planning.bridge import day_digest, dump_day, dump_plan, plan_day, plan_rest, question_of
 from kitchen.planning.jobs import fail_job, finish_job, keep_alive, note_progress, start_job
 from kitchen.planning.models import PlanJob
 
@@ -37,7 +37,7 @@ def run_job(job_id: int, *, clock: Callable[[], float]) -> bool:
 
 
 def _plan(job: PlanJob, clock: Callable[[], float]) -> None:
-    day = day_of(job.harvest_day)
+    day = question_of(job)
     if day_digest(day) != job.input_hash:
         fail_job(job_id=job.pk, failure="The day changed before planning began. Plan again.")
         return
@@ -47,14 +47,20 @@ def _plan(job: PlanJob, clock: Callable[[], float]) -> None:
         if time_to_tell():
             note_progress(job_id=job.pk, progress=report)
 
-    plan = plan_day(
-        day,
-        seconds=job.seconds_limit,
-        seed=job.seed,
-        clock=clock,
-        on_progress=tell,
-        should_stop=lambda: time_to_ask() and not keep_alive(job_id=job.pk),
-    )
+    def should_stop() -> bool:
+        return time_to_ask() and not keep_alive(job_id=job.pk)
+
+    if job.follows is not None:
+        plan = plan_rest(day, job.follows.plan, seed=job.seed, clock=clock, should_stop=should_stop)
+    else:
+        plan = plan_day(
+            day,
+            seconds=job.seconds_limit,
+            seed=job.seed,
+            clock=clock,
+            on_progress=tell,
+            should_stop=should_stop,
+        )
     finish_job(job_id=job.pk, plan=dump_plan(plan), day=dump_day(day))
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from kitchen.errors import BadHarvestDay
-from kitchen.planning.bridge import day_digest, day_of, read_day, violations_of
+from kitchen.planning.bridge import day_digest, question_of, read_day, violations_of
 from kitchen.planning.models import PlanJob
 
 
@@ -15,6 +15,6 @@ def violations(job: PlanJob) -> tuple[str, ...]:
 def out_of_date(job: PlanJob) -> bool:
     """True when the day changed after the plan was made: a batch, a person's hours, a canner or a policy."""
     try:
-        return day_digest(day_of(job.harvest_day)) != job.input_hash
+        return day_digest(question_of(job)) != job.input_hash
     except BadHarvestDay:
         return True

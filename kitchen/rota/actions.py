@@ -64,6 +64,32 @@ def stay_on(*, attendance: Attendance, ends_at: datetime, actor: User) -> Attend
 
 
 @transaction.atomic
+def leave(*, harvest_day: HarvestDay, user: User, at: datetime, actor: User) -> None:
+    """Somebody has gone home: their hours end now. A plan made with them shows as out of date."""
+    check_may_for(actor, user, harvest_day.kitchen, Deed.JOIN_ROTA)
+    staying = Attendance.objects.select_for_update(of=("self",)).filter(
+        harvest_day=harvest_day, user=user, ends_at__gt=at
+    )
+    if not staying.exists():
+        raise AlreadyDecided(f"{user} has no hours left on this day.", remedy="Choose somebody else.")
+    for attendance in staying:
+        before = snapshot(attendance, "user", "starts_at", "ends_at")
+        if attendance.starts_at < at:
+            attendance.ends_at = at
+            attendance.save(update_fields=["ends_at"])
+        record(
+            actor=actor,
+            kitchen=harvest_day.kitchen,
+            action="leave",
+            subject=attendance,
+            before=before,
+            after={"left_at": at},
+        )
+        if attendance.starts_at >= at:
+            attendance.delete()
+
+
+@transaction.atomic
 def hand_over(*, shift: Shift, to: User, actor: User, at: datetime | None = None) -> Shift:
     """Give a published shift to another person; the one who has it may, or a lead."""
     kitchen = shift.harvest_day.kitchen

@@ -111,8 +111,9 @@ class Case:
         return replace(self, plan=replace(self.plan, loads=loads))
 
     def is_recorded(self, load: Load, phase: Phase) -> bool:
-        """True when the phase of a load that has begun was over by now: it is a fact."""
-        return load.id in self.begun and phase.end <= self.since
+        """True when the phase of a load that has begun is over: it is a fact."""
+        begun = self.begun.get(load.id)
+        return begun is not None and begun.is_over(phase.kind)
 
     def is_made_ready(self, batch_id: str) -> bool:
         """True when the jars of a batch that the plan does not prepare were all prepared before now."""

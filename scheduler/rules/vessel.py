@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import count
 
 from scheduler.canner import Canner, check_gauge, target_reading_psi
 from scheduler.errors import CannerOutOfService, SchedulerError
@@ -73,7 +74,7 @@ def check_canners(case: Case) -> Iterator[Violation]:
         stretches = [(load.phases[0].start, load.jars_out, load) for load in loads]
         for one, other, minute in clashes(stretches):
             yield _wrong(other, f"{canner.name} still holds load {one.id} at {case.clock(minute)}.")
-        for number, load in enumerate(loads, start=1):
+        for number, load in zip(_numbers(case, loads), loads, strict=True):
             if load.number != number:
                 yield _wrong(load, f"it is load {number} of {canner.name}; the plan says {load.number}.")
         try:
@@ -81,6 +82,20 @@ def check_canners(case: Case) -> Iterator[Violation]:
         except SchedulerError as refusal:
             for load in loads:
                 yield _wrong(load, refusal.message)
+
+
+def _numbers(case: Case, loads: list[Load]) -> Iterator[int]:
+    """How the loads of a canner are numbered: as they come, past those that have begun or were lost with theirs."""
+    lost = () if case.day.floor is None else case.day.floor.lost
+    taken = {one.number for one in lost if loads and one.canner_id == loads[0].canner_id}
+    taken |= {case.begun[load.id].load.number for load in loads if load.id in case.begun}
+    number = 0
+    for load in loads:
+        if load.id in case.begun:
+            yield case.begun[load.id].load.number
+            continue
+        number = next(one for one in count(number + 1) if one not in taken)
+        yield number
 
 
 def check_burners(case: Case) -> Iterator[Violation]:

@@ -124,7 +124,7 @@ def found(now: int, record: Record | None = None, **day: object) -> list[str]:
                 lost=(lost_load(PLAN, "L1", "Old Grey failed.", is_fill_known=False),),
             )
         },
-        also=frozenset({"floor"}),
+        also=frozenset({"floor", "canner"}),
     ),
     Planted(
         name="the jars of a lost load planned again, without the lead",
@@ -140,7 +140,7 @@ def found(now: int, record: Record | None = None, **day: object) -> list[str]:
         plan=lambda plan: replace(
             plan, loads=tuple(replace(load, id="L3") if load.id == "L1" else load for load in plan.loads)
         ),
-        also=frozenset({"floor", "times", "S4", "S9", "S10", "people"}),
+        also=frozenset({"floor", "canner", "times", "S4", "S9", "S10", "people"}),
     ),
     Planted(
         name="the watcher of a begun load is gone and still named",

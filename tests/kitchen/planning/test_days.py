@@ -66,14 +66,16 @@ def test_only_a_lead_opens_days(site: Site) -> None:
         announce(site, actor=site.operator)
 
 
-def test_hours_change_until_the_day_is_under_way(site: Site) -> None:
+def test_once_a_load_has_begun_only_the_closing_changes(site: Site) -> None:
     day = make_open_day(site)
     declare(site, day)
     publish(site, day)
     change_hours(harvest_day=day, opens_at=site.at(6), closes_at=site.at(20), actor=site.lead)
     Load.objects.update(state=LoadState.RUNNING)
-    with pytest.raises(BadHarvestDay, match="under way"):
+    with pytest.raises(BadHarvestDay, match="The day has begun"):
         change_hours(harvest_day=day, opens_at=site.at(7), closes_at=site.at(20), actor=site.lead)
+    change_hours(harvest_day=day, opens_at=site.at(6), closes_at=site.at(21), actor=site.lead)
+    assert day.closes_at == site.at(21)
 
 
 def test_closing_cancels_what_never_began(site: Site) -> None:
