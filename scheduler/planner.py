@@ -14,6 +14,7 @@ from scheduler.search.explain import left_out
 from scheduler.search.improve import EFFORT_PER_SECOND, Outcome, improve, make_ready, simple_orders
 from scheduler.search.options import Options, options_of
 from scheduler.search.placed import Decoded, Score
+from scheduler.search.proof import Proof
 from scheduler.search.write import write_plan
 
 PLANNER = "annealed loads 2"
@@ -22,6 +23,9 @@ PLANNER = "annealed loads 2"
 LEAST_LIMIT_SECONDS = 5.0
 """A small effort is given this long all the same: a busy machine may take seconds over what is usually a moment, and
 the same day and seed should still give the same plan."""
+
+PROOF_SECONDS = 2.0
+"""From this much time on, the constraint solver proves closer bounds beside the search."""
 
 LEVELS = (
     ("jars left out", "jars"),
@@ -58,59 +62,96 @@ def plan(
     tries, and the best plan so far is returned. ``provenance.stopped_because`` says which it was: only
     "effort spent" and "proven best" repeat.
     """
-    begun = clock()
-    options = options_of(day)
-    decoder = Decoder(day, options)
-    start = min(_simple(day, options, decoder).values(), key=lambda decoded: decoded.score)
+    run = _Run(day, seconds, clock, on_progress, should_stop)
+    if seconds < PROOF_SECONDS:
+        return run.plan(seed, _cheap(day, run.options))
+    with Proof(day, run.options, run.seconds_left) as proof:
+        return run.plan(seed, proof.now, proof.final)
 
-    def tell(best: Decoded, iterations: int) -> None:
-        if on_progress is not None:
-            on_progress(
-                Progress(
-                    levels=_levels(day, options, best.score),
-                    iterations=iterations,
-                    elapsed_seconds=clock() - begun,
-                )
-            )
 
-    def stop() -> str | None:
-        if should_stop is not None and should_stop():
-            return "asked to stop"
-        return "time limit" if clock() - begun >= max(seconds, LEAST_LIMIT_SECONDS) else None
+BoundsFor = Callable[[int], tuple[Bound, ...]]
+"""What is proven about days that leave out no more than so many jars."""
 
-    tell(start, 0)
-    ready_at = clock()
-    make_ready(decoder)
-    begun += clock() - ready_at  # To translate the search, once on a machine, is not to plan.
-    outcome = improve(
-        decoder,
-        start,
-        seed=seed,
-        effort=int(seconds * EFFORT_PER_SECOND),
-        least=_least(bounds_of(day, options, start.score[0])),
-        stop=stop,
-        on_better=tell,
-    )
-    return _written(day, options, outcome, seed)
+
+def _cheap(day: Day, options: Options) -> BoundsFor:
+    return lambda left_out: bounds_of(day, options, left_out)
+
+
+class _Run:
+    """One search for a plan: its clock, its best day so far, and whom it tells."""
+
+    def __init__(
+        self,
+        day: Day,
+        seconds: float,
+        clock: Callable[[], float],
+        on_progress: Callable[[Progress], None] | None,
+        should_stop: Callable[[], bool] | None,
+    ) -> None:
+        self.day, self.seconds, self.clock = day, seconds, clock
+        self.on_progress, self.should_stop = on_progress, should_stop
+        self.begun = clock()
+        self.options = options_of(day)
+        self.decoder = Decoder(day, self.options)
+        ready_at = clock()
+        make_ready(self.decoder)
+        self.begun += clock() - ready_at  # To translate the search, once on a machine, is not to plan.
+
+    def seconds_left(self) -> float:
+        """Of the time limit; none after a stop."""
+        if self.should_stop is not None and self.should_stop():
+            return 0.0
+        return self.begun + max(self.seconds, LEAST_LIMIT_SECONDS) - self.clock()
+
+    def plan(self, seed: int, bounds: BoundsFor, final: BoundsFor | None = None) -> Plan:
+        """Search, and write down the best day with what is proven about it."""
+        decoder = self.decoder
+        best = min(_simple(self.day, decoder).values(), key=lambda decoded: decoded.score)
+
+        def tell(better: Decoded, iterations: int) -> None:
+            nonlocal best
+            best = better
+            if self.on_progress is not None:
+                levels = _levels(best.score, bounds(best.score[0]))
+                elapsed = self.clock() - self.begun
+                self.on_progress(Progress(levels=levels, iterations=iterations, elapsed_seconds=elapsed))
+
+        def stop() -> str | None:
+            if self.should_stop is not None and self.should_stop():
+                return "asked to stop"
+            if best.score <= _least(bounds(best.score[0])):
+                return "proven best"
+            return "time limit" if self.seconds_left() <= 0 else None
+
+        tell(best, 0)
+        outcome = improve(
+            decoder,
+            best,
+            seed=seed,
+            effort=int(self.seconds * EFFORT_PER_SECOND),
+            least=_least(bounds(best.score[0])),
+            stop=stop,
+            on_better=tell,
+        )
+        proven = (final or bounds)(outcome.best.score[0])
+        return _written(self.day, self.options, outcome, seed, proven)
 
 
 def simple_rules(day: Day) -> dict[str, Plan]:
     """The day as each simple rule would have it, by the rule's name."""
     options = options_of(day)
-    decoder = Decoder(day, options)
     return {
-        name: _written(day, options, Outcome(decoded, 0, name), 0)
-        for name, decoded in _simple(day, options, decoder).items()
+        name: _written(day, options, Outcome(decoded, 0, name), 0, bounds_of(day, options, decoded.score[0]))
+        for name, decoded in _simple(day, Decoder(day, options)).items()
     }
 
 
-def _simple(day: Day, options: Options, decoder: Decoder) -> dict[str, Decoded]:
-    longest = [min((option.family[2] for option in row), default=0) for row in options.by_batch]
+def _simple(day: Day, decoder: Decoder) -> dict[str, Decoded]:
+    longest = [min((option.family[2] for option in row), default=0) for row in decoder.options.by_batch]
     return {name: decoder.decode(genes) for name, genes in simple_orders(day, longest).items()}
 
 
-def _levels(day: Day, options: Options, score: Score) -> tuple[Level, ...]:
-    bounds = bounds_of(day, options, score[0])
+def _levels(score: Score, bounds: tuple[Bound, ...]) -> tuple[Level, ...]:
     return tuple(
         Level(name=name, value=value, bound=min(bound.value, value), bound_name=bound.name, unit=unit)
         for (name, unit), value, bound in zip(LEVELS, score, bounds, strict=True)
@@ -122,13 +163,13 @@ def _least(bounds: tuple[Bound, ...]) -> Score:
     return (left, late, out, minutes, loads, changes)
 
 
-def _written(day: Day, options: Options, outcome: Outcome, seed: int) -> Plan:
+def _written(day: Day, options: Options, outcome: Outcome, seed: int, bounds: tuple[Bound, ...]) -> Plan:
     best = outcome.best
     return write_plan(
         day,
         best,
         digest=day_digest(day),
-        levels=_levels(day, options, best.score),
+        levels=_levels(best.score, bounds),
         left_out=left_out(day, options, best),
         warnings=options.out_of_service,
         provenance=Provenance(

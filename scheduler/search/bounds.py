@@ -8,10 +8,10 @@ freely, everything else is dropped. What even that cannot reach, no plan can.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from scheduler.problem import Day
+from scheduler.problem import Batch, Day
 from scheduler.search.options import Option, Options
 from scheduler.work import prep_minutes
 
@@ -34,21 +34,13 @@ class _Need:
     jars: int
     canner_minutes_per_jar: float
     watch_minutes_per_jar: float
-    shortest: int
     most_jars: int
     canners: frozenset[int]
+    alone_out: int
 
     @property
     def work(self) -> float:
         return self.jars * self.canner_minutes_per_jar
-
-    @property
-    def alone_out(self) -> int:
-        """No sooner than this with the whole kitchen to itself: its loads one behind the other on its
-        canners.
-        """
-        loads = math.ceil(self.jars / self.most_jars)
-        return self.ready + math.ceil(loads / len(self.canners)) * self.shortest
 
 
 def impossible(day: Day, options: Options) -> tuple[int, ...]:
@@ -56,7 +48,7 @@ def impossible(day: Day, options: Options) -> tuple[int, ...]:
     return tuple(
         number
         for number, row in enumerate(options.by_batch)
-        if not row or _ready(day, number) + min(option.minutes for option in row) > day.horizon
+        if not row or ready_minutes(day, number) + min(option.minutes for option in row) > day.horizon
     )
 
 
@@ -93,15 +85,51 @@ def _need(day: Day, options: Options, number: int) -> _Need:
     batch = day.batches[number]
     return _Need(
         batch=number,
-        ready=_ready(day, number),
+        ready=ready_minutes(day, number),
         due=batch.pickup,
         jars=batch.jars,
         canner_minutes_per_jar=min(minutes / room[canner] for canner, minutes, _ in taken),
         watch_minutes_per_jar=min(watch / room[canner] for canner, _, watch in taken),
-        shortest=min(minutes for _, minutes, _ in taken),
         most_jars=max(room.values()),
         canners=frozenset(option.canner for option in row),
+        alone_out=_alone_out(day, number, {canner: (minutes, room[canner]) for canner, minutes, _ in taken}),
     )
+
+
+def _alone_out(day: Day, number: int, loads: Mapping[int, tuple[int, int]]) -> int:
+    """When a batch's last jar is out at the earliest with the whole kitchen to itself.
+
+    ``loads`` has minutes and jars of its loads by canner. By then each canner can have ended so many loads, one behind
+    the other, each with no more jars than could be prepared before it.
+    """
+    batch = day.batches[number]
+    low, high = ready_minutes(day, number) + min(minutes for minutes, _ in loads.values()), day.horizon
+    while low < high:
+        out = (low + high) // 2
+        if sum(_jars_by(day, batch, out, *load) for load in loads.values()) >= batch.jars:
+            high = out
+        else:
+            low = out + 1
+    return low
+
+
+def _jars_by(day: Day, batch: Batch, out: int, minutes: int, room: int) -> int:
+    """The jars of a batch that one canner can have done by a moment."""
+    jars, start = 0, out - minutes
+    while (prepared := _prepared(day, batch, start)) > 0 and jars < batch.jars:
+        jars += min(room, prepared)
+        start -= minutes
+    return jars
+
+
+def _prepared(day: Day, batch: Batch, start: int) -> int:
+    """The jars of one piece that can be ready when the fill starts."""
+    minutes = start - batch.kettle_minutes - batch.arrival
+    if minutes < 0:
+        return 0
+    each = batch.prep_person_minutes_per_jar
+    hands = max(1, min(day.policy.prep_hands, max(len(day.people), 1)))
+    return batch.jars if each == 0 else min(batch.jars, int(minutes * hands / each + 1e-6))
 
 
 def _room(options: Options, option: Option) -> int:
@@ -127,7 +155,7 @@ def _least_minutes(options: Options, option: Option) -> tuple[int, int]:
     return min(other.minutes for other in carriers), min(other.watch_minutes for other in carriers)
 
 
-def _ready(day: Day, number: int) -> int:
+def ready_minutes(day: Day, number: int) -> int:
     """When the first jar of a batch could be filled: one jar's prep by every hand there is, then the kettle."""
     batch = day.batches[number]
     hands = max(1, min(day.policy.prep_hands, max(len(day.people), 1)))

@@ -14,6 +14,7 @@ from scheduler.search.decode import Decoder
 from scheduler.search.improve import improve, simple_orders
 from scheduler.search.options import options_of
 from scheduler.search.placed import Score
+from scheduler.search.proof import Proof
 
 
 def small_day(seed: int) -> Day:
@@ -44,6 +45,49 @@ def test_no_order_of_a_small_day_beats_a_bound(seed: int) -> None:
         bounds = bounds_of(day, options_of(day), score[0])
         for value, bound in zip(score, bounds, strict=True):
             assert value >= bound.value, (score, bounds)
+
+
+@pytest.mark.parametrize("seed", range(1, 9))
+def test_no_order_of_a_small_day_beats_what_the_solver_proves(seed: int) -> None:
+    day = small_day(seed)
+    decoder, scores = every_day(day)
+    with Proof(day, decoder.options, lambda: 60.0) as proof:
+        for left_out in sorted({score[0] for score in scores}):
+            bounds = proof.final(left_out)
+            for score in scores:
+                if score[0] <= left_out:
+                    assert all(value >= bound.value for value, bound in zip(score, bounds, strict=True)), (
+                        score,
+                        bounds,
+                    )
+
+
+def test_the_solver_proves_more_than_the_quick_bounds() -> None:
+    day = random_day(1, "S")
+    options = options_of(day)
+    quick = bounds_of(day, options, 0)
+    with Proof(day, options, lambda: 60.0) as proof:
+        proven = proof.final(0)
+    assert all(better.value >= bound.value for better, bound in zip(proven, quick, strict=True))
+    assert proven[3].value > quick[3].value
+    assert proven[4].value > quick[4].value
+
+
+def test_a_day_brought_more_than_it_can_hold_is_proven_to_leave_jars_out() -> None:
+    day = small_day(2)
+    day = replace(day, batches=tuple(replace(batch, jars=500) for batch in day.batches))
+    options = options_of(day)
+    with Proof(day, options, lambda: 60.0) as proof:
+        left_out = proof.final(1500)[0]
+    decoded = Decoder(day, options).decode([(n, None) for n in range(3)])
+    assert 0 < left_out.value <= decoded.score[0]
+
+
+def test_a_proof_that_is_given_no_time_claims_no_more_than_the_quick_bounds() -> None:
+    day = small_day(1)
+    options = options_of(day)
+    with Proof(day, options, lambda: 0.0) as proof:
+        assert proof.final(0) == bounds_of(day, options, 0)
 
 
 @pytest.mark.parametrize("seed", range(1, 5))
