@@ -18,7 +18,8 @@ from scheduler.search.resources import Resources, Watcher
 def settle(day: Day, floor: Floor, before: Plan, have: Resources, keeper: Keeper) -> list[Kept]:
     """Reserve everything that has begun; returned with who watches each load from now on.
 
-    A watch goes on with whoever has it. When that person is gone, somebody else who is trained takes it over at once;
+    A watch goes on with whoever has it. When that person is gone, or a delay leaves them with more canners than one may
+    watch, somebody else who is trained takes over at once;
     ``FloorUnsettled`` when there is nobody, when jars would come out after closing, or with nobody to lift them out.
     """
     loads = [Kept(load=one.load, tasks=one.tasks, watcher=_watcher(day, before, one)) for one in floor.begun]
@@ -30,7 +31,8 @@ def settle(day: Day, floor: Floor, before: Plan, have: Resources, keeper: Keeper
         keeper.take(have, replace(one, watcher=None))
     going_on: list[Kept] = []
     taken_over: list[Kept] = []
-    for one in watched:
+    # Whoever has been at a canner longest stays there; a watch still to begin is the first that somebody else gets.
+    for one in sorted(watched, key=_watch_start):
         same = _can_go_on(keeper, have, one)
         (taken_over if same is None else going_on).append(one)
         if same is not None:
@@ -51,6 +53,10 @@ def _in_floor_order(floor: Floor, loads: Iterable[Kept]) -> list[Kept]:
 
 def _is_watched(one: Kept, now: int) -> bool:
     return any(task.kind is TaskKind.WATCH and task.end > now for task in one.tasks)
+
+
+def _watch_start(one: Kept) -> int:
+    return min(task.start for task in one.tasks if task.kind is TaskKind.WATCH)
 
 
 def _watcher(day: Day, before: Plan, begun: Begun) -> int | None:

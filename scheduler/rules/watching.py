@@ -104,14 +104,27 @@ def _here(person: Person, one: Assignment) -> bool:
 
 
 def _left_now(case: Case, task: Task, watchers: list[Assignment]) -> Iterator[str]:
-    """Whoever watches as the rest is planned again goes on, unless gone; a watch is not taken away in passing."""
+    """Whoever watches as the rest is planned again goes on, unless gone or full: no watch is taken away in passing."""
     for one in case.plan.assignments:
         person = case.people.get(one.person_id)
         if one.task_id != task.id or person is None or one.end != case.since or not watchers:
             continue
         here = any(span.start <= case.since < span.end for span in person.hours)
-        if here and person.trained and watchers[0].person_id != one.person_id:
+        if here and person.trained and watchers[0].person_id != one.person_id and not _is_full(case, person):
             yield f"{person.name} watches it and is still here; the watch is not handed over at once."
+
+
+def _is_full(case: Case, person: Person) -> bool:
+    """True when somebody watches as many canners now as one may."""
+    watched = [
+        one
+        for one in case.ahead
+        if one.person_id == person.id
+        and one.start <= case.since
+        and one.task_id in case.tasks
+        and case.tasks[one.task_id].kind is TaskKind.WATCH
+    ]
+    return len(watched) >= case.day.policy.canners_per_person
 
 
 def _handovers(case: Case, load: Load, watchers: list[Assignment]) -> Iterator[str]:
