@@ -5,24 +5,29 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from scheduler.core import solve
 from scheduler.digest import day_digest
 from scheduler.plan import Level, Plan, Provenance
 from scheduler.problem import Day
 from scheduler.search.bounds import Bound, bounds_of
 from scheduler.search.decode import Decoder
 from scheduler.search.explain import left_out
+from scheduler.search.forming import formed_order
 from scheduler.search.improve import EFFORT_PER_SECOND, Outcome, improve, make_ready, simple_orders
 from scheduler.search.options import Options, options_of
 from scheduler.search.placed import Decoded, Score
 from scheduler.search.proof import Proof
 from scheduler.search.write import write_plan
 
-PLANNER = "annealed loads 2"
+PLANNER = "annealed loads 3"
 """Names the way plans are made; it changes when the same question would be answered otherwise."""
 
 LEAST_LIMIT_SECONDS = 5.0
 """A small effort is given this long all the same: a busy machine may take seconds over what is usually a moment, and
 the same day and seed should still give the same plan."""
+
+FORMING_SECONDS = 0.5
+"""From this much time on, the core forms loads for the search to begin from."""
 
 PROOF_SECONDS = 2.0
 """From this much time on, the constraint solver proves closer bounds beside the search."""
@@ -95,6 +100,8 @@ class _Run:
         self.decoder = Decoder(day, self.options)
         ready_at = clock()
         make_ready(self.decoder)
+        if seconds >= FORMING_SECONDS:
+            solve.make_ready()
         self.begun += clock() - ready_at  # To translate the search, once on a machine, is not to plan.
 
     def seconds_left(self) -> float:
@@ -124,6 +131,10 @@ class _Run:
             return "time limit" if self.seconds_left() <= 0 else None
 
         tell(best, 0)
+        if self.seconds >= FORMING_SECONDS:
+            formed = decoder.decode(formed_order(self.day, self.options, seed))
+            if formed.score < best.score:
+                tell(formed, 0)
         outcome = improve(
             decoder,
             best,
