@@ -27,8 +27,12 @@ _LOOK_EVERY_SECONDS = 0.1
 _WEIGHTS = np.array((2000.0, 1.0, 0.1, 0.01, 0.05, 0.01))
 
 
-# The warmth to begin with, in minutes of lateness: a little, and a share of what there is to improve.
-_WARMTH = (5.0, 0.03)
+# Once little lateness is left to win, the last hour weighs more than it does at first.
+_LATER_WEIGHTS = np.array((2000.0, 4.0, 1.0, 0.02, 0.1, 0.02))
+
+# Each phase begins from the best day: its weights, the warmth to begin with (minutes of lateness: a little, and a
+# share of what there is to improve), and the share of the effort at which it ends.
+_PHASES = ((_WEIGHTS, (5.0, 0.03), 0.65), (_LATER_WEIGHTS, (10.0, 0.0), 1.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,26 +81,29 @@ def improve(
     Never returns a day that is worse than ``start``. The same seed and effort give the same day. ``stop`` and the
     bounds are asked, and ``on_better`` told, ten times in a nominal second.
     """
-    order = genes_array([*start.turns, *((batch, None) for batch, jars in enumerate(start.left) if jars)])
-    search = anneal.new_search(order, decoder.fresh, seed)
-    anneal.begin(decoder.facts, decoder.fresh, decoder.floor, search)
-    best, told = start, 0
-    hot = _WARMTH[0] + _WARMTH[1] * float(_WEIGHTS[1:] @ np.array(start.score[1:]))
+    best, tries, reason = start, 0, stop() or ""
     first = decoder.effort
-    end = first + effort
-    reason = "nothing to change" if not len(order) else "proven best" if best.score <= least else stop() or ""
-    while not reason:
-        until = min(end, decoder.effort + int(_LOOK_EVERY_SECONDS * EFFORT_PER_SECOND))
-        anneal.anneal(decoder.facts, decoder.fresh, decoder.floor, search, _WEIGHTS, hot, (first, until, end))
-        if search.tally[anneal.BETTER] > told:
-            told = int(search.tally[anneal.BETTER])
-            best = decoder.remake(search.orders[anneal.BEST], int(search.lengths[anneal.BEST]))
-            on_better(best, int(search.tally[anneal.TRIES]))
-        reason = (
-            "proven best"
-            if best.score <= least
-            else "effort spent"
-            if decoder.effort >= end
-            else stop() or ""
-        )
-    return Outcome(best, int(search.tally[anneal.TRIES]), reason)
+    if best.score <= least:
+        reason = "proven best"
+    for weights, warmth, until in _PHASES:
+        order = genes_array([*best.turns, *((batch, None) for batch, jars in enumerate(best.left) if jars)])
+        if not len(order):
+            reason = "nothing to change"
+        if reason:
+            break
+        search = anneal.new_search(order, decoder.fresh, seed)
+        anneal.begin(decoder.facts, decoder.fresh, decoder.floor, search)
+        hot = warmth[0] + warmth[1] * float(weights[1:] @ np.array(best.score[1:]))
+        begun, end, told = decoder.effort, first + int(until * effort), 0
+        while not reason and decoder.effort < end:
+            look = min(end, decoder.effort + int(_LOOK_EVERY_SECONDS * EFFORT_PER_SECOND))
+            anneal.anneal(
+                decoder.facts, decoder.fresh, decoder.floor, search, weights, hot, (begun, look, end)
+            )
+            if search.tally[anneal.BETTER] > told:
+                told = int(search.tally[anneal.BETTER])
+                best = decoder.remake(search.orders[anneal.BEST], int(search.lengths[anneal.BEST]))
+                on_better(best, tries + int(search.tally[anneal.TRIES]))
+            reason = "proven best" if best.score <= least else stop() or ""
+        tries += int(search.tally[anneal.TRIES])
+    return Outcome(best, tries, reason or "effort spent")
