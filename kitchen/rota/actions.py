@@ -65,7 +65,8 @@ def stay_on(*, attendance: Attendance, ends_at: datetime, actor: User) -> Attend
 
 @transaction.atomic
 def leave(*, harvest_day: HarvestDay, user: User, at: datetime, actor: User) -> None:
-    """Somebody has gone home: their hours end now. A plan made with them shows as out of date."""
+    """Somebody has gone home: their hours end with the minute before. A plan made with them shows as out of date."""
+    at = at.replace(second=0, microsecond=0)
     check_may_for(actor, user, harvest_day.kitchen, Deed.JOIN_ROTA)
     staying = Attendance.objects.select_for_update(of=("self",)).filter(
         harvest_day=harvest_day, user=user, ends_at__gt=at

@@ -10,7 +10,7 @@ from django.db import IntegrityError, transaction
 from kitchen.errors import AlreadyDecided, BadHarvestDay, BadMembership, BadTime, NotAllowed
 from kitchen.members.models import User
 from kitchen.planning.models import DayState, HarvestDay
-from kitchen.rota.actions import attend, hand_over, withdraw_attendance
+from kitchen.rota.actions import attend, hand_over, leave, withdraw_attendance
 from kitchen.rota.models import Attendance, Shift, Station
 from kitchen.rota.queries import attendances_of, rota_of, shifts_of
 from scheduler.problem import StationKind
@@ -165,3 +165,16 @@ def test_a_shift_that_fell_away_is_not_handed_over(run: Run) -> None:
     gone.cancelled_at = run.at(0) - timedelta(days=1)
     with pytest.raises(AlreadyDecided):
         hand_over(shift=gone, to=run.site.other, actor=run.site.member)
+
+
+def test_who_goes_home_is_there_up_to_the_minute_and_no_longer(site: Site, day: HarvestDay) -> None:
+    come(site, day, 8, 12)
+    come(site, day, 13, 15)
+    left_at = site.at(11) + timedelta(seconds=40)
+    leave(harvest_day=day, user=site.member, at=left_at, actor=site.lead)
+    hours = [(one.starts_at, one.ends_at) for one in attendances_of(day)]
+    assert hours == [(site.at(8), site.at(11))]
+    with pytest.raises(AlreadyDecided, match="no hours left"):
+        leave(harvest_day=day, user=site.member, at=left_at, actor=site.lead)
+    with pytest.raises(NotAllowed):
+        leave(harvest_day=day, user=site.lead, at=left_at, actor=site.member)
