@@ -14,6 +14,7 @@ COMMANDS: Mapping[str, str] = {
     "process": "the published process for a food, pack, jar, canner and altitude",
     "foods": "the foods with published processes",
     "plan": "the planned day of a day file: loads, people, what is left out, how good it is",
+    "replan": "the rest of a day under way, planned again, and what that changes",
     "judge": "every rule that a plan breaks",
     "learn": "what recorded times teach, and what is then planned with",
     "schema": "the JSON Schema of a day file",

@@ -249,7 +249,9 @@ class _Told:
         )
 
     def _batch(self, batch_id: str) -> str:
-        batch = self._batches[batch_id]
+        batch = self._batches.get(batch_id)
+        if batch is None:
+            return f"batch {batch_id}, which is not brought any more"
         # The first words of a printed name tell it from the others of a day, with the member's.
         return f"{find_food(batch.food_id).name.split(',')[0]} ({batch.member})"
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from scheduler.cycle import PhaseKind
@@ -18,7 +18,8 @@ class Record:
     """What is known of a load that has begun, in minutes since the day's origin.
 
     ``ended`` gives for each phase that is over when it ended. ``lost`` are the minutes at which pressure or boil was
-    lost, ``reached`` when it was last reached again; None while it is lost, or when it never was.
+    lost, ``reached`` when it was last reached again; None while it is lost, or when it never was. ``is_assumed`` when
+    nobody recorded anything and only the plan had it begin: that counts for nothing where its canner was not free.
     """
 
     ended: Mapping[PhaseKind, int] = field(default_factory=dict)
@@ -27,6 +28,7 @@ class Record:
     deviation: str | None = None
     on_hold: bool = False
     settled: bool = False
+    is_assumed: bool = False
     target_reading_psi: float | None = None
 
 
@@ -48,6 +50,19 @@ _ENDS_IN_THE_OPEN: Mapping[str, PhaseKind] = {
 }
 _REACHED = frozenset({"at_pressure", "full_boil"})
 _LOST = frozenset({"pressure_lost", "boil_lost"})
+
+
+LINES = tuple(dict.fromkeys((*_ENDS_UNDER_PRESSURE, *_ENDS_IN_THE_OPEN, *sorted(_REACHED | _LOST))))
+"""Every line that a process record may have."""
+
+
+def as_planned(before: Plan, now: int) -> Iterator[tuple[str, Record]]:
+    """The record of every load whose filling was to begin by now, when all of it ran as planned."""
+    filled = {task.load_id for task in before.tasks if task.kind is TaskKind.FILL and task.start <= now}
+    for load in before.loads:
+        if load.id in filled:
+            ended = {phase.kind: phase.end for phase in load.phases if phase.end <= now}
+            yield load.id, Record(ended=ended, is_assumed=True)
 
 
 def record_of(lines: Iterable[tuple[str, int]], *, under_pressure: bool) -> Record:
@@ -78,12 +93,8 @@ def floor_of(
     Work that the plan had begin before now, for a load that has not begun, counts as begun when it was planned.
     """
     gone = tuple(lost)
-    told = records.keys() | {one.load_id for one in gone}
-    begun = tuple(
-        as_begun(before, load, records[load.id], now, cleaning_minutes)
-        for load in before.loads
-        if load.id in records
-    )
+    begun = tuple(_begun(before, now, records, {one.canner_id for one in gone}, cleaning_minutes))
+    told = {one.load.id for one in begun} | {one.load_id for one in gone}
     waiting = {load.id: load for load in before.loads if load.id not in told}
     prepared = tuple(
         Prepared(task=task, jars=_jars(waiting[task.load_id], task.batch_id))
@@ -91,6 +102,21 @@ def floor_of(
         if task.load_id in waiting and task.start < now and task.kind in (TaskKind.PREP, TaskKind.KETTLE)
     )
     return Floor(now=now, begun=begun, prepared=prepared, lost=gone)
+
+
+def _begun(
+    before: Plan, now: int, records: Mapping[str, Record], failed: Collection[str], cleaning_minutes: int
+) -> Iterator[Begun]:
+    free_from: dict[str, int] = {}
+    for load in sorted(before.loads, key=lambda one: one.phases[0].start):
+        record = records.get(load.id)
+        if record is None:
+            continue
+        one = as_begun(before, load, record, now, cleaning_minutes)
+        is_free = load.canner_id not in failed and one.began >= free_from.get(load.canner_id, one.began)
+        if is_free or not record.is_assumed:
+            free_from[load.canner_id] = max(one.load.jars_out, *(task.end for task in one.tasks))
+            yield one
 
 
 def as_begun(before: Plan, load: Load, record: Record, now: int, cleaning_minutes: int) -> Begun:

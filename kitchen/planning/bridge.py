@@ -157,7 +157,7 @@ def _under_way(row: HarvestDay, day: Day, at: datetime, follows: PlanJob) -> Day
     now = clock.minute_of(at)
     loads = {load.id: load for load in before.loads}
     records: dict[str, Record] = {
-        load.id: Record() for load in standing if _is_being_filled(day, before, load, now)
+        load.id: Record(is_assumed=True) for load in standing if _is_being_filled(day, before, load, now)
     }
     lost: list[Lost] = []
     for one in records_of(row, at):

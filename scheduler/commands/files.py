@@ -49,6 +49,16 @@ def records_in(path: Path) -> tuple[Record, ...]:
         ) from None
 
 
+def text_in(path: Path) -> str:
+    """The text of a file; ``FileRefused`` when it cannot be read or is no text in UTF-8."""
+    try:
+        return _text_of(path)
+    except UnicodeDecodeError as error:
+        raise FileRefused(
+            f"{path} is not text in UTF-8: {error.reason}.", remedy="Save it as UTF-8."
+        ) from None
+
+
 def write_file(path: Path, content: str | bytes) -> None:
     """Write a whole file; ``FileRefused`` when the system will not."""
     try:

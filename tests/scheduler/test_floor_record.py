@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from scheduler.cycle import PhaseKind
 from scheduler.floor import Begun
-from scheduler.floor_record import Record, as_begun, record_of
-from tests.factories.days import make_day, make_plan
+from scheduler.floor_record import Record, as_begun, as_planned, floor_of, record_of
+from tests.factories.days import BEANS, make_day, make_plan, make_plan_on_one_canner
 
 PLAN = make_plan(make_day())
 L1, L2 = PLAN.loads
@@ -80,6 +82,18 @@ def test_jars_lifted_out_as_soon_as_the_rest_is_over_have_rested() -> None:
     one = as_begun(PLAN, L2, record_of(lines, under_pressure=False), 280, 15)
     assert span(one, PhaseKind.REST) == (270, 275)
     assert one.load.jars_out == 276
+
+
+def test_a_load_that_only_the_plan_had_begin_has_not_where_its_canner_was_still_taken() -> None:
+    plan = make_plan_on_one_canner(make_day(batches=(BEANS, replace(BEANS, id="more"))), filled_after=5)
+    first, second = plan.loads
+    now = second.phases[0].start
+    records = dict(as_planned(plan, now))
+    assert [one.load.id for one in floor_of(plan, now, records, cleaning_minutes=15).begun] == ["L1", "L2"]
+    late = {**records, "L1": Record(ended={PhaseKind.LOADING: first.phases[0].end + 20})}
+    assert [one.load.id for one in floor_of(plan, now, late, cleaning_minutes=15).begun] == ["L1"]
+    tapped = {**late, "L2": Record(ended={PhaseKind.LOADING: now})}
+    assert [one.load.id for one in floor_of(plan, now, tapped, cleaning_minutes=15).begun] == ["L1", "L2"]
 
 
 def test_the_watch_goes_from_heat_on_to_heat_off_and_the_jars_are_lifted_out_at_the_end() -> None:
