@@ -18,6 +18,7 @@ COMMANDS: Mapping[str, str] = {
     "judge": "every rule that a plan breaks",
     "learn": "what recorded times teach, and what is then planned with",
     "schema": "the JSON Schema of a day file",
+    "compile": "the search as machine code, made now instead of with the first plan",
     "bench": "how the planner does on made-up days, against simple rules and proven bounds",
 }
 """Each command and what it answers. A command's module has its name and lies in ``scheduler.commands``; it is imported

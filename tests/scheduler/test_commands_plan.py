@@ -180,3 +180,9 @@ def test_what_is_measured_is_never_worse_than_a_simple_rule() -> None:
     assert measured.is_never_worse
     assert judge(measured.day, measured.ours) == ()
     assert set(measured.simple) == {"first come", "earliest due", "longest process first"}
+
+
+def test_the_search_is_made_ready_before_the_first_plan() -> None:
+    status, out, err = enter("compile")
+    assert (status, err) == (0, "")
+    assert out.startswith("The search is ready (")
