@@ -82,6 +82,9 @@ def _need(day: Day, options: Options, number: int) -> _Need:
     row = options.by_batch[number]
     room = {option.canner: _room(options, option) for option in row}
     taken = [(option.canner, *_least_minutes(options, option)) for option in row]
+    loads: dict[int, tuple[int, int]] = {}
+    for canner, minutes, _ in taken:  # A canner may take the batch by several printed lines.
+        loads[canner] = min(loads.get(canner, (minutes, room[canner])), (minutes, room[canner]))
     batch = day.batches[number]
     return _Need(
         batch=number,
@@ -92,7 +95,7 @@ def _need(day: Day, options: Options, number: int) -> _Need:
         watch_minutes_per_jar=min(watch / room[canner] for canner, _, watch in taken),
         most_jars=max(room.values()),
         canners=frozenset(option.canner for option in row),
-        alone_out=_alone_out(day, number, {canner: (minutes, room[canner]) for canner, minutes, _ in taken}),
+        alone_out=_alone_out(day, number, loads),
     )
 
 
