@@ -84,9 +84,7 @@ class _Scene:
     def _disrupted(
         self, day: Day, records: Mapping[str, Record], what: str, lost: Iterable[Lost] = ()
     ) -> Disrupted:
-        floor: Floor = floor_of(
-            self._plan, self._now, records, lost, cleaning_minutes=day.policy.cleaning_minutes
-        )
+        floor: Floor = floor_of(day, self._plan, self._now, records, lost)
         return Disrupted(day=replace(day, floor=floor), what=what)
 
     def _records(self, later: Mapping[str, int] | None = None) -> dict[str, Record]:

@@ -69,7 +69,7 @@ def read_floor(text: str, day: Day, before: Plan, now: str) -> Floor:
         else:
             taps = [line for line in own if line.minute is not None]
             records[load_id] = _record(day, load, taps, records.get(load_id), said)
-    return floor_of(before, minute, records, lost, cleaning_minutes=day.policy.cleaning_minutes)
+    return floor_of(day, before, minute, records, lost)
 
 
 def _record(

@@ -7,8 +7,9 @@ from dataclasses import dataclass, field, replace
 
 from scheduler.cycle import PhaseKind
 from scheduler.floor import Begun, Floor, Lost, LostJars, Prepared
+from scheduler.floor_unloading import one_after_the_other, with_phases, work_after
 from scheduler.plan import Load, Phase, Plan, Task, TaskKind
-from scheduler.problem import LEAST_STAND_MINUTES, MOST_STAND_MINUTES, REPROCESS_WITHIN_MINUTES
+from scheduler.problem import Day
 
 _WORK_BEFORE = frozenset({TaskKind.PREP, TaskKind.KETTLE, TaskKind.FILL})
 
@@ -86,14 +87,15 @@ def record_of(lines: Iterable[tuple[str, int]], *, under_pressure: bool) -> Reco
 
 
 def floor_of(
-    before: Plan, now: int, records: Mapping[str, Record], lost: Iterable[Lost] = (), *, cleaning_minutes: int
+    day: Day, before: Plan, now: int, records: Mapping[str, Record], lost: Iterable[Lost] = ()
 ) -> Floor:
     """The state of the floor from the plan that was being run and the records of its loads, by load id.
 
     Work that the plan had begin before now, for a load that has not begun, counts as begun when it was planned.
     """
     gone = tuple(lost)
-    begun = tuple(_begun(before, now, records, {one.canner_id for one in gone}, cleaning_minutes))
+    failed = {one.canner_id for one in gone}
+    begun = one_after_the_other(day, list(_begun(before, now, records, failed, day.policy.cleaning_minutes)))
     told = {one.load.id for one in begun} | {one.load_id for one in gone}
     waiting = {load.id: load for load in before.loads if load.id not in told}
     prepared = tuple(
@@ -122,25 +124,16 @@ def _begun(
 def as_begun(before: Plan, load: Load, record: Record, now: int, cleaning_minutes: int) -> Begun:
     """The state of one load: its phases and its work as they were, then as they are to be expected."""
     phases, clock_from = _phases(load, record, now)
-    out = phases[-1].end
-    process_end = next(phase.end for phase in phases if phase.kind is PhaseKind.PROCESS)
-    stand = load.stand
     reading = load.target_reading_psi if record.target_reading_psi is None else record.target_reading_psi
     now_load = replace(
-        load,
-        phases=phases,
-        stand=None if stand is None else replace(stand, start=out, end=out + stand.end - stand.start),
-        first_call=out + LEAST_STAND_MINUTES,
-        seal_check=out + MOST_STAND_MINUTES,
-        reprocess_by=process_end + REPROCESS_WITHIN_MINUTES,
+        with_phases(load, phases),
         interruptions=record.lost,
         deviation=None if record.settled else record.deviation,
         on_hold=record.on_hold,
         target_reading_psi=reading,
     )
-    tasks = tuple(
-        _task_of(task, now_load, cleaning_minutes) for task in before.tasks if task.load_id == load.id
-    )
+    own = (_task_of(task, now_load) for task in before.tasks if task.load_id == load.id)
+    tasks = work_after(own, now_load, cleaning_minutes)
     over = max((place for place, phase in enumerate(phases, 1) if phase.kind in record.ended), default=0)
     return Begun(load=now_load, tasks=tasks, over=over, clock_from=clock_from, settled=record.settled)
 
@@ -204,17 +197,13 @@ def _clock_from(load: Load, record: Record, start: int, now: int) -> int:
     return max(now, *record.lost) + (again.end - again.start if again else 1)
 
 
-def _task_of(task: Task, load: Load, cleaning_minutes: int) -> Task:
+def _task_of(task: Task, load: Load) -> Task:
     heat_up, process = load.phase(PhaseKind.HEAT_UP), load.phase(PhaseKind.PROCESS)
     if task.kind in _WORK_BEFORE:
         end = min(task.end, load.phases[0].end)
         return replace(task, start=min(task.start, end - 1), end=end)
     if task.kind is TaskKind.WATCH and heat_up is not None and process is not None:
         return replace(task, start=heat_up.start, end=process.end)
-    if task.kind is TaskKind.COOLING:
-        return replace(task, start=load.phases[-1].start, end=load.jars_out)
-    if task.kind is TaskKind.CLEANING:
-        return replace(task, start=load.jars_out, end=load.jars_out + cleaning_minutes)
     return task
 
 

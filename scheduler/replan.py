@@ -17,7 +17,7 @@ from scheduler.judge import judge
 from scheduler.plan import Load, Plan, Provenance
 from scheduler.problem import Day
 from scheduler.replan_floor import settle
-from scheduler.replan_rest import Rest, Restored
+from scheduler.replan_rest import EFFORT_AT_FIRST, EFFORT_PER_TRY, Rest, Restored
 from scheduler.replan_write import written
 from scheduler.search.keep import Keeper, Kept, by_load, in_order
 from scheduler.search.resources import Resources
@@ -154,7 +154,7 @@ def _improve(
 ) -> tuple[Restored, int, str]:
     """Let a few more loads go at a time, and keep what makes the day better."""
     random = Random(seed)  # noqa: S311 - a search needs repeatable numbers, not secret ones.
-    best = rest.restore(kept, forced, seed)
+    best = rest.restore(kept, forced, seed, effort_per_batch=EFFORT_AT_FIRST)
     limit = max(len(forced), int(MOST_MOVED_SHARE * (len(kept) + len(forced))))
     least = max(1, int(seconds * TRIES_PER_SECOND))
     tries = 0
@@ -168,7 +168,7 @@ def _improve(
         names = _to_release(random, rest, best, room)
         let_go = [*best.released, *(best.kept[name].load for name in names)]
         still = {name: one for name, one in best.kept.items() if name not in names}
-        found = rest.restore(still, let_go, seed + tries)
+        found = rest.restore(still, let_go, seed + tries, effort_per_batch=EFFORT_PER_TRY)
         if found.score < best.score and len(found.moved) <= limit:
             best = found
     return best, tries, "effort spent" if best.worse_off else "nobody is worse off"

@@ -19,8 +19,9 @@ from scheduler.search.resources import Resources
 MOVED_BEYOND_MINUTES = 5
 """A load on the same canner whose filling begins within so many minutes of what was planned has not moved."""
 
-# Places looked at for each batch that is searched for; a handful is settled in a few hundred orders.
-_EFFORT_PER_BATCH = 1000
+# Places looked at for each batch that is searched for: at first thoroughly, then for each further try.
+EFFORT_AT_FIRST = 4000
+EFFORT_PER_TRY = 1000
 _UNREACHABLE = (0, 0, 0, 0, 0, 0)
 
 Score = tuple[int, ...]
@@ -68,13 +69,15 @@ class Rest:
         self._begun_out = _last_out([one.load for one in floor.begun])
         self._options: dict[str, Options] = {}
 
-    def restore(self, kept: Mapping[str, Kept], released: Sequence[Load], seed: int) -> Restored:
-        """The best day found with these loads kept."""
+    def restore(
+        self, kept: Mapping[str, Kept], released: Sequence[Load], seed: int, *, effort_per_batch: int
+    ) -> Restored:
+        """The best day found with these loads kept. The effort counts places looked at."""
         have = self._fresh.copy()
         for one in kept.values():
             self._keeper.take(have, one)
         asked = self._asked(kept)
-        found = self._search(asked, have, released, seed) if asked else None
+        found = self._search(asked, have, released, seed, effort_per_batch) if asked else None
         return self._restored(kept, released, found)
 
     def in_the_way(self, one: Kept, batch_id: str) -> float:
@@ -124,7 +127,14 @@ class Rest:
             prep_person_minutes_per_jar=0.0 if is_ready else batch.prep_person_minutes_per_jar,
         )
 
-    def _search(self, asked: Sequence[Batch], have: Resources, released: Sequence[Load], seed: int) -> Found:
+    def _search(
+        self,
+        asked: Sequence[Batch],
+        have: Resources,
+        released: Sequence[Load],
+        seed: int,
+        effort_per_batch: int,
+    ) -> Found:
         day = replace(self._day, batches=tuple(asked), floor=None)
         options = self._together(asked)
         decoder = Decoder(day, options, have)
@@ -135,7 +145,7 @@ class Rest:
             decoder,
             start,
             seed=seed,
-            effort=_EFFORT_PER_BATCH * len(asked),
+            effort=effort_per_batch * len(asked),
             least=_UNREACHABLE,
             stop=lambda: None,
             on_better=lambda best, tries: None,

@@ -175,9 +175,7 @@ def _under_way(row: HarvestDay, day: Day, at: datetime, follows: PlanJob) -> Day
             records[one.key] = _recorded(one, clock)
     told = records.keys() | {one.load_id for one in lost} | {load.id for load in standing}
     loads_told = tuple(load for load in before.loads if load.id in told)
-    floor = floor_of(
-        replace(before, loads=loads_told), now, records, lost, cleaning_minutes=day.policy.cleaning_minutes
-    )
+    floor = floor_of(day, replace(before, loads=loads_told), now, records, lost)
     return replace(day, floor=floor)
 
 

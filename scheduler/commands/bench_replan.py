@@ -15,8 +15,9 @@ from scheduler.commands.bench_options import made_up_days
 from scheduler.commands.judge import violations_text
 from scheduler.disruptions import Disruption, disrupt
 from scheduler.generator import Size, random_day
+from scheduler.interval import covered
 from scheduler.judge import Violation, judge
-from scheduler.plan import Plan, TaskKind
+from scheduler.plan import Load, Plan, TaskKind
 from scheduler.planner import plan
 from scheduler.problem import Day
 from scheduler.replan import REPLAN_SECONDS, replan
@@ -25,16 +26,25 @@ from scheduler.replan_rest import MOVED_BEYOND_MINUTES
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Replanned:
-    """One day planned again. Levels are jars left out and minutes late, before and after."""
+    """One day planned again. Levels are jars left out and minutes late, before and after.
+
+    ``homeless`` of the moved loads stood on a canner that is out of service now, so that no plan could leave them.
+    """
 
     seed: int
     what: str
     waiting: int
     moved: int
+    homeless: int
     elapsed_seconds: float
     before: tuple[int, int]
     after: tuple[int, int]
     violations: tuple[Violation, ...]
+
+    @property
+    def chosen_share(self) -> float:
+        """The share moved beyond those whose canner is out of service."""
+        return (self.moved - self.homeless) / self.waiting if self.waiting else 0.0
 
     @property
     def moved_share(self) -> float:
@@ -91,11 +101,17 @@ def measure(day: Day, before: Plan, disruption: Disruption, seed: int) -> Replan
         what=disrupted.what,
         waiting=len(waiting),
         moved=sum(_moved(before, after, load_id) for load_id in waiting),
+        homeless=sum(not _is_in_service(disrupted.day, before.load(load_id)) for load_id in waiting),
         elapsed_seconds=elapsed,
         before=(before.levels[0].value, before.levels[1].value),
         after=(after.levels[0].value, after.levels[1].value),
         violations=judge(disrupted.day, after),
     )
+
+
+def _is_in_service(day: Day, load: Load) -> bool:
+    canner = next(canner for canner in day.canners if canner.id == load.canner_id)
+    return covered(load.span, canner.service)
 
 
 def _moved(before: Plan, after: Plan, load_id: str) -> bool:
@@ -112,7 +128,8 @@ def _filled_from(plan: Plan, load_id: str) -> int:
 
 def _line(row: Replanned) -> str:
     return (
-        f"seed {row.seed}: {row.what}; {row.moved} of {row.waiting} loads moved ({row.moved_share:.1%}), "
+        f"seed {row.seed}: {row.what}; {row.moved} of {row.waiting} loads moved ({row.moved_share:.1%}, "
+        f"{row.homeless} from a canner out of service), "
         f"{row.elapsed_seconds:.2f} s, left out {row.before[0]} -> {row.after[0]}, late {row.before[1]} -> "
         f"{row.after[1]} min, {len(row.violations)} violations"
     )
@@ -121,6 +138,8 @@ def _line(row: Replanned) -> str:
 def _summary(rows: Sequence[Replanned]) -> str:
     shares, seconds = [row.moved_share for row in rows], [row.elapsed_seconds for row in rows]
     return (
-        f"moved {sum(shares) / len(rows):.1%} mean, {max(shares):.1%} worst; {sum(seconds) / len(rows):.2f} s mean, "
-        f"{max(seconds):.2f} s worst; {sum(len(row.violations) for row in rows)} violations"
+        f"moved {sum(shares) / len(rows):.1%} mean, {max(shares):.1%} worst, "
+        f"{max(row.chosen_share for row in rows):.1%} beyond canners out of service; "
+        f"{sum(seconds) / len(rows):.2f} s mean, {max(seconds):.2f} s worst; "
+        f"{sum(len(row.violations) for row in rows)} violations"
     )

@@ -29,7 +29,7 @@ def floor_at(now: int, changes: Mapping[str, Record] | None = None) -> Floor:
     plan = make_plan(make_day())
     filled = {task.load_id for task in plan.tasks if task.kind is TaskKind.FILL and task.start <= now}
     records = {load.id: Record(ended=ends_by(load, now)) for load in plan.loads if load.id in filled}
-    return floor_of(plan, now, {**records, **(changes or {})}, cleaning_minutes=15)
+    return floor_of(make_day(), plan, now, {**records, **(changes or {})})
 
 
 def under_way(now: int = NOW, changes: Mapping[str, Record] | None = None, **day: object) -> Day:

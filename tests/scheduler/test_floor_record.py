@@ -7,7 +7,8 @@ from dataclasses import replace
 from scheduler.cycle import PhaseKind
 from scheduler.floor import Begun
 from scheduler.floor_record import Record, as_begun, as_planned, floor_of, record_of
-from tests.factories.days import BEANS, make_day, make_plan, make_plan_on_one_canner
+from scheduler.problem import Hands, Station, StationKind
+from tests.factories.days import BEANS, OPENING, make_day, make_plan, make_plan_on_one_canner
 
 PLAN = make_plan(make_day())
 L1, L2 = PLAN.loads
@@ -85,15 +86,16 @@ def test_jars_lifted_out_as_soon_as_the_rest_is_over_have_rested() -> None:
 
 
 def test_a_load_that_only_the_plan_had_begin_has_not_where_its_canner_was_still_taken() -> None:
-    plan = make_plan_on_one_canner(make_day(batches=(BEANS, replace(BEANS, id="more"))), filled_after=5)
+    day = make_day(batches=(BEANS, replace(BEANS, id="more")))
+    plan = make_plan_on_one_canner(day, filled_after=5)
     first, second = plan.loads
     now = second.phases[0].start
     records = dict(as_planned(plan, now))
-    assert [one.load.id for one in floor_of(plan, now, records, cleaning_minutes=15).begun] == ["L1", "L2"]
+    assert [one.load.id for one in floor_of(day, plan, now, records).begun] == ["L1", "L2"]
     late = {**records, "L1": Record(ended={PhaseKind.LOADING: first.phases[0].end + 20})}
-    assert [one.load.id for one in floor_of(plan, now, late, cleaning_minutes=15).begun] == ["L1"]
+    assert [one.load.id for one in floor_of(day, plan, now, late).begun] == ["L1"]
     tapped = {**late, "L2": Record(ended={PhaseKind.LOADING: now})}
-    assert [one.load.id for one in floor_of(plan, now, tapped, cleaning_minutes=15).begun] == ["L1", "L2"]
+    assert [one.load.id for one in floor_of(day, plan, now, tapped).begun] == ["L1", "L2"]
 
 
 def test_the_watch_goes_from_heat_on_to_heat_off_and_the_jars_are_lifted_out_at_the_end() -> None:
@@ -102,3 +104,20 @@ def test_the_watch_goes_from_heat_on_to_heat_off_and_the_jars_are_lifted_out_at_
     assert times["watch"] == (190, 242)
     assert times["cooling"] == (292, 297)
     assert times["prep"] == (120, 155)
+
+
+def test_jars_rest_longer_where_there_are_not_enough_hands_to_lift_two_loads_out() -> None:
+    cooling = Station(kind=StationKind.COOLING, hands=(Hands(span=OPENING, count=1),))
+    # The first load is quick and would come out with the second.
+    records = {
+        "L1": Record(ended={phase.kind: phase.end - 6 for phase in L1.phases[:6]}),
+        "L2": Record(ended={phase.kind: phase.end for phase in L2.phases[:3]}),
+    }
+    outs = [one.load.phases[-1] for one in floor_of(make_day(), PLAN, 272, records).begun]
+    assert [(one.start, one.end) for one in outs] == [(276, 281), (275, 280)]
+    day = make_day(stations=(cooling,))
+    first, second = floor_of(day, PLAN, 272, records).begun
+    assert (second.load.phases[-1].start, first.load.phases[-1].start) == (275, 280)
+    assert span(first, PhaseKind.REST) == (266, 280)
+    assert first.load.first_call == first.load.jars_out + 720
+    assert next(task.start for task in first.tasks if task.kind == "cooling") == 280
