@@ -152,9 +152,12 @@ def _improve(
     seed: int,
     stop: Callable[[], bool],
 ) -> tuple[Restored, int, str]:
-    """Let a few more loads go at a time, and keep what makes the day better."""
+    """Let a few more loads go at a time, and keep what makes the day better.
+
+    Where no more may move, another choice is tried from the beginning.
+    """
     random = Random(seed)  # noqa: S311 - a search needs repeatable numbers, not secret ones.
-    best = rest.restore(kept, forced, seed, effort_per_batch=EFFORT_AT_FIRST)
+    first = best = rest.restore(kept, forced, seed, effort_per_batch=EFFORT_AT_FIRST)
     limit = max(len(forced), int(MOST_MOVED_SHARE * (len(kept) + len(forced))))
     least = max(1, int(seconds * TRIES_PER_SECOND))
     tries = 0
@@ -162,12 +165,12 @@ def _improve(
         if stop():
             return best, tries, "time limit"
         tries += 1
-        room = limit - len(best.moved)
-        if room <= 0:
+        base = best if len(best.moved) < limit else first
+        if len(base.moved) >= limit:
             return best, tries, "no more loads may move"
-        names = _to_release(random, rest, best, room)
-        let_go = [*best.released, *(best.kept[name].load for name in names)]
-        still = {name: one for name, one in best.kept.items() if name not in names}
+        names = _to_release(random, rest, base, limit - len(base.moved))
+        let_go = [*base.released, *(base.kept[name].load for name in names)]
+        still = {name: one for name, one in base.kept.items() if name not in names}
         found = rest.restore(still, let_go, seed + tries, effort_per_batch=EFFORT_PER_TRY)
         if found.score < best.score and len(found.moved) <= limit:
             best = found

@@ -38,6 +38,8 @@ from kitchen.planning.rules import (
 )
 
 MOST_SECONDS = 600
+# What a lead at the stove is told to wait at the most for the rest of a day.
+REST_SECONDS = 2
 
 
 @transaction.atomic
@@ -158,6 +160,7 @@ def request_rest(
     check_rest_may_be_planned(day, now)
     job = PlanJob(
         harvest_day=day,
+        seconds_limit=REST_SECONDS,
         seed=seed,
         day_version=day.version,
         requested_by=actor,
