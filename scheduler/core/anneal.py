@@ -14,6 +14,7 @@ from scheduler.compiled import compiled, compiled_inline
 from scheduler.core.arrays import MIX, Arrays
 from scheduler.core.changes import (
     merge_loads,
+    move_block,
     move_job,
     move_load,
     split_job,
@@ -137,6 +138,8 @@ def propose(a: Arrays, s: State) -> bool:
         return swap_loads(a, s, s.load_of[job])
     if dice < a.number[MIX + 5]:
         return swap_tails(a, s, s.load_of[job])
+    if dice < a.number[MIX + 6]:
+        return move_block(a, s, s.load_of[job])
     return move_load(a, s, s.load_of[job])
 
 

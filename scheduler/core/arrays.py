@@ -26,8 +26,8 @@ WINDOWS, INITIAL, CAPACITY = range(3)
 RUN_WEIGHT, LATE_WEIGHT, TARDY_WEIGHT, HORIZON, MIX = range(5)
 
 # How many of a hundred changes are of each kind, added up: move a job, swap jobs, split one off, merge loads, swap
-# loads, swap the tails of rows; the rest move a load. Tried on the published instances.
-CHANGES = (25, 55, 62, 65, 78, 80)
+# loads, swap the tails of rows, move a few loads together; the rest move a load. Tried on the published instances.
+CHANGES = (25, 55, 62, 65, 77, 79, 84)
 
 
 class Arrays(NamedTuple):

@@ -234,3 +234,25 @@ def swap_tails(a: Arrays, s: State, load: int) -> bool:
     swap_rest(s, 0, first, two, second)
     swap_rest(s, 1, second, one, first)
     return True
+
+
+@compiled_inline
+def move_block(a: Arrays, s: State, load: int) -> bool:
+    """A few loads that follow one another, to another place together."""
+    source, first = s.load[load, MACHINE], s.load[load, PLACE]
+    count = min(2 + draw(s, 5), s.length[source] - first)
+    machine = source
+    if draw(s, 2) == 0:
+        machine = draw(s, s.length.shape[0])
+    if machine != source:
+        for place in range(first, first + count):
+            if not may_run_on(a, s, s.row[source, place, LOAD], machine):
+                return False
+    slot = slot_of(s, source)
+    for _ in range(count):
+        cut(s, slot, first)
+    slot = slot_of(s, machine)
+    to = draw(s, s.change[FIRST_EDIT + slot * EDIT_SIZE + EDIT_LENGTH] + 1)
+    for n in range(count):
+        put(s, slot, to + n, s.row[source, first + n, LOAD])
+    return True

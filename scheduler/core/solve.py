@@ -20,15 +20,30 @@ from scheduler.interval import Span
 CHUNK = 20_000
 """Moves between two looks at the clock."""
 
-# Rounds of annealing: each a share of the time and a warmth relative to the first. Rounds at full warmth find different
-# valleys; the last two search around the best of them. Tried on the published instances.
-_ROUNDS = ((0.1, 1.0), (0.2, 1.0), (0.2, 1.0), (0.25, 1.0), (0.15, 0.1), (0.1, 0.03))
+# Rounds of annealing. Most begin warm and find different valleys: several short ones find more than one long one, and
+# some questions like it warmer than others. The last two search around the best, with a share of the time and a warmth
+# relative to the first. Tried on the published instances.
+_WARMTHS = (1.0, 5.0, 0.25)
+_LAST_ROUNDS = ((0.1, 0.1), (0.1, 0.03))
+_ROUND_SECONDS, _LEAST_ROUNDS, _MOST_ROUNDS = 4.0, 4, 60
 # The first warmth: a share of what a usual load's run or one late job costs. The last: half of the smallest weight.
 _WARM, _COOL, _LEAST_COOL = 0.3, 0.5, 0.2
 # A proof is tried when there are so many seconds, for larger questions when there are more.
 _PROOF_SECONDS, _LONG_SECONDS, _SOON_JOBS = 5.0, 30.0, 30
 
 Thread = tuple[State, Best]
+
+
+@dataclass(frozen=True, slots=True)
+class _Round:
+    """A share of the budget. ``warmths`` are taken in turn by the threads, relative to the first warmth."""
+
+    share: float
+    warmths: tuple[float, ...]
+    from_best: bool
+
+    def warmth(self, thread: int) -> float:
+        return self.warmths[thread % len(self.warmths)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,16 +106,19 @@ class _Search:
         prover: Prover | None = None
         proof: Future[Proof] | None = None
         threads, done = self.threads, 0.0
-        for number, (share, warmth) in enumerate(_ROUNDS):
+        for number, round_ in enumerate(_rounds(self.budget)):
             if number == 1 and self._proof_wanted():
                 threads = threads[:-1]
                 prover = Prover(self.question)
                 proof = pool.submit(self._prove, prover)
             if number:
-                self._start_again(threads, from_best=warmth < 1)
-            until = done + share
-            rounds = [pool.submit(self._anneal, thread, done, until, warmth) for thread in threads]
-            for one in rounds:
+                self._start_again(threads, from_best=round_.from_best)
+            until = done + round_.share
+            running = [
+                pool.submit(self._anneal, thread, done, until, round_.warmth(nth))
+                for nth, thread in enumerate(threads)
+            ]
+            for one in running:
                 one.result()
             done = until
             if proof is not None and proof.done():
@@ -185,6 +203,19 @@ class _Search:
         self.solved = proof
         if proof.bound > self.bound:
             self.bound, self.bound_name = proof.bound, "constraint solver"
+
+
+def _rounds(budget: Budget) -> list[_Round]:
+    """Warm rounds of a few seconds each, each with its warmths one place on; then those around the best."""
+    count = min(max(int(budget.seconds / _ROUND_SECONDS), _LEAST_ROUNDS), _MOST_ROUNDS)
+    share = (1 - sum(share for share, _ in _LAST_ROUNDS)) / count
+    warm = [
+        _Round(
+            share, _WARMTHS[number % len(_WARMTHS) :] + _WARMTHS[: number % len(_WARMTHS)], from_best=False
+        )
+        for number in range(count)
+    ]
+    return warm + [_Round(share, (warmth,), from_best=True) for share, warmth in _LAST_ROUNDS]
 
 
 def _warmth(question: Question) -> tuple[float, float]:
