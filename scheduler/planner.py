@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from scheduler.core import solve
 from scheduler.digest import day_digest
+from scheduler.errors import BadDay
 from scheduler.plan import Level, Plan, Provenance
 from scheduler.problem import Day
 from scheduler.search.bounds import Bound, bounds_of
@@ -65,8 +66,12 @@ def plan(
     ``seconds`` sets the effort, counted in places looked at, so that the same day and seed give the same plan
     on every machine; as wall time, read from ``clock``, it is the limit. ``should_stop`` is asked between
     tries, and the best plan so far is returned. ``provenance.stopped_because`` says which it was: only
-    "effort spent" and "proven best" repeat.
+    "effort spent" and "proven best" repeat. ``BadDay`` for a day under way, whose rest ``replan`` plans.
     """
+    if day.floor is not None:
+        raise BadDay(
+            "This day is under way: what has begun cannot be planned.", remedy="Plan the rest of it again."
+        )
     run = _Run(day, seconds, clock, on_progress, should_stop)
     if seconds < PROOF_SECONDS:
         return run.plan(seed, _cheap(day, run.options))

@@ -123,6 +123,11 @@ def test_a_day_on_which_nothing_has_begun_is_refused() -> None:
         again(make_day(), make_plan(make_day()))
 
 
+def test_a_day_under_way_is_not_planned_as_a_whole() -> None:
+    with pytest.raises(BadDay, match="This day is under way"):
+        plan(under_way(), seconds=0.1, seed=1, clock=lambda: 0.0)
+
+
 def test_a_watch_that_nobody_can_take_over_is_the_leads_to_settle() -> None:
     day = under_way(people=(replace(ADA, hours=(Span(120, NOW),)), BEN, CLEO, DINA))
     with pytest.raises(

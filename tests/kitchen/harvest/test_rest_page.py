@@ -128,3 +128,13 @@ def test_a_member_sees_no_difference_before_it_is_published(site: Site, day: Har
     assert (
         "What this plan changes" not in signed_in(site.member).get(address(site, day, "day")).content.decode()
     )
+
+
+def test_what_would_place_jars_is_not_asked_about_the_rest_of_a_day(site: Site, day: HarvestDay) -> None:
+    # What is left out can be asked about while the whole day can be planned otherwise.
+    given = {"canner": site.weighted.pk, "failure": "the gasket blew"}
+    signed_in(site.lead).post(address(site, day), given)
+    assert run_job(PlanJob.objects.get(follows__isnull=False).pk, clock=lambda: 0.0)
+    told = signed_in(site.lead).get(address(site, day, "day")).content.decode()
+    assert "Left out" in told
+    assert "Ask what would place it" not in told
