@@ -159,6 +159,10 @@ def _left_out(day: Day, floor: Floor, found: Found | None) -> Iterator[LeftOut]:
                 reason="From now to jars out takes longer than the kitchen is open.",
                 remedy="Open longer, or keep the food for another day.",
             )
+        elif none.code == "day-full":
+            yield replace(
+                none, remedy="Open longer, ask somebody trained to come, or keep the food for another day."
+            )
         else:
             yield none
 

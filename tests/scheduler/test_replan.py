@@ -20,7 +20,7 @@ from scheduler.planner import plan
 from scheduler.problem import Day, Person, Policy
 from scheduler.replan import MOST_MOVED_SHARE, replan
 from scheduler.score import levels_of
-from tests.factories.days import PEOPLE, make_day, make_plan
+from tests.factories.days import BLUE, GREY, PEOPLE, make_day, make_plan
 from tests.factories.floors import NOW, ends_by, floor_at, under_way
 
 SEEDS = (1, 2, 3)
@@ -182,3 +182,13 @@ def test_a_held_load_is_named_in_the_warnings_and_is_no_fault_of_the_plan() -> N
     after = again(day, before)
     assert judge(day, after) == ()
     assert "Load L1 of Old Grey is on hold: Processed 18 of 25 minutes (rule S6)." in after.warnings
+
+
+def test_jars_that_find_no_place_any_more_are_left_out_with_what_a_lead_can_do_now() -> None:
+    closed = (replace(GREY, service=(Span(120, 300),)), replace(BLUE, service=(Span(120, 200),)))
+    day = under_way(NOW, canners=closed)
+    after = again(day, make_plan(make_day()))
+    assert judge(day, after) == ()
+    assert [(none.batch_id, none.jars) for none in after.left_out] == [("tomatoes", 8)]
+    assert "What-if" not in after.left_out[0].remedy
+    assert after.left_out[0].remedy.startswith("Open longer")
