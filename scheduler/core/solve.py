@@ -208,6 +208,8 @@ class _Search:
 def _rounds(budget: Budget) -> list[_Round]:
     """Warm rounds of a few seconds each, each with its warmths one place on; then those around the best."""
     count = min(max(int(budget.seconds / _ROUND_SECONDS), _LEAST_ROUNDS), _MOST_ROUNDS)
+    if budget.moves is not None:
+        count = 1  # A number of moves is given to short searches.
     share = (1 - sum(share for share, _ in _LAST_ROUNDS)) / count
     warm = [
         _Round(

@@ -21,7 +21,7 @@ from scheduler.search.placed import Gene
 # Late minutes outweigh canner minutes: the levels of the objective in their order, as far as the core knows them.
 _TARDY_WEIGHT, _RUN_WEIGHT = 20, 1
 # Changes tried for each parcel of jars. Tried on made-up days: more does not make better beginnings.
-_MOVES_PER_PARCEL = 10_000
+_MOVES_PER_PARCEL, _MOST_MOVES = 10_000, 1_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +55,10 @@ def formed_order(day: Day, options: Options, seed: int) -> list[Gene]:
     question = _question(day, options, parcels)
     try:
         answer = solve(
-            question, budget=Budget(0, moves=_MOVES_PER_PARCEL * len(parcels)), workers=1, seed=seed
+            question,
+            budget=Budget(0, moves=min(_MOVES_PER_PARCEL * len(parcels), _MOST_MOVES)),
+            workers=1,
+            seed=seed,
         )
     except BadDay:
         return []
