@@ -57,9 +57,11 @@ class Prover:
             seed,
             max(seconds, 0.01),
         )
-        status = cp_model.UNKNOWN if self._stopped else self._solver.solve(model.model)
+        if self._stopped:
+            return Proof(least, known_cost, None)
+        status = self._solver.solve(model.model)
         if status == cp_model.UNKNOWN:
-            return Proof(least if self._stopped else self._bound(least, known_cost), known_cost, None)
+            return Proof(self._bound(least, known_cost), known_cost, None)
         if status == cp_model.INFEASIBLE:
             return Proof(known_cost, known_cost, None)
         cost = round(self._solver.objective_value)

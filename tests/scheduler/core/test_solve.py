@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from threading import Timer
+
 import pytest
 
 from scheduler.core.anneal import anneal, recall
@@ -69,6 +71,16 @@ def test_the_solver_proves_what_trying_everything_finds(seed: int) -> None:
     if proof.batches is not None:
         assert faults_of(question, proof.batches) == []
         assert cost_of(question, proof.batches) == proof.cost
+
+
+def test_a_proof_cut_short_still_says_what_was_shown() -> None:
+    question = random_question(2, 18)
+    least = least_cost(question)
+    answer = search(question, moves=2000)
+    prover = Prover(question)
+    Timer(5.0, prover.stop).start()
+    proof = prover.prove(answer.batches, answer.cost, least, 60, 1)
+    assert least < proof.bound <= proof.cost <= answer.cost
 
 
 def test_a_proof_ends_the_search_and_says_so() -> None:
