@@ -67,7 +67,8 @@ def plan(
     ``seconds`` sets the effort, counted in places looked at, so that the same day and seed give the same plan
     on every machine; as wall time, read from ``clock``, it is the limit. ``should_stop`` is asked between
     tries, and the best plan so far is returned. ``provenance.stopped_because`` says which it was: only
-    "effort spent" and "proven best" repeat. ``BadDay`` for a day under way, whose rest ``replan`` plans.
+    "effort spent" and "proven best" repeat. ``prove`` has the constraint solver look for closer bounds beside the
+    search; one of many trials has no use for them. ``BadDay`` for a day under way, whose rest ``replan`` plans.
     """
     if day.floor is not None:
         raise BadDay(
