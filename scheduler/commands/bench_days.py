@@ -20,10 +20,13 @@ from scheduler.plan import Level, Plan
 from scheduler.planner import plan, simple_rules
 from scheduler.problem import Day
 
+# Places among a plan's levels.
+_LATENESS, _LAST_OUT = 1, 2
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measured:
-    """One made-up day: the plan of each simple rule, ours, and how long ours took."""
+    """One made-up day: the plan of each simple rule, ours, and how long ours and the first valid plan took."""
 
     size: Size
     seed: int
@@ -31,6 +34,7 @@ class Measured:
     simple: Mapping[str, Plan]
     ours: Plan
     elapsed_seconds: float
+    first_plan_seconds: float
 
     @property
     def best_simple(self) -> Plan:
@@ -49,7 +53,7 @@ def run(argv: Sequence[str], out: TextIO, err: TextIO) -> int:
     if isinstance(arguments, int):
         return arguments
     status = DONE
-    counted = better = 0
+    days: list[Measured] = []
     for seed in range(1, arguments.seeds + 1):
         measured = measure(arguments.size, seed, arguments.seconds)
         out.write("\n".join(_lines(measured)) + "\n\n")
@@ -58,20 +62,33 @@ def run(argv: Sequence[str], out: TextIO, err: TextIO) -> int:
         if faults:
             err.write(faults)
             status = REFUSED
-        counted += 1
-        better += _values(measured.ours) < _values(measured.best_simple)
-    out.write(f"{counted} days of size {arguments.size}: better than every simple rule on {better}\n")
+        days.append(measured)
+    out.write("\n".join(_summary(arguments.size, days)) + "\n")
     return status
 
 
 def measure(size: Size, seed: int, limit_seconds: float) -> Measured:
     """Plan one made-up day by every simple rule and by the planner."""
     day = random_day(seed, size)
-    simple = simple_rules(day)
+    first: list[float] = []
     begun = time.monotonic()
-    ours = plan(day, seconds=limit_seconds, seed=seed, clock=time.monotonic)
+    ours = plan(
+        day,
+        seconds=limit_seconds,
+        seed=seed,
+        clock=time.monotonic,
+        on_progress=lambda _: first.append(time.monotonic() - begun),
+    )
     elapsed = time.monotonic() - begun
-    return Measured(size=size, seed=seed, day=day, simple=simple, ours=ours, elapsed_seconds=elapsed)
+    return Measured(
+        size=size,
+        seed=seed,
+        day=day,
+        simple=simple_rules(day),
+        ours=ours,
+        elapsed_seconds=elapsed,
+        first_plan_seconds=first[0],
+    )
 
 
 def _values(one: Plan) -> tuple[int, ...]:
@@ -91,7 +108,8 @@ def _lines(measured: Measured) -> Iterator[str]:
     made = measured.ours.provenance
     yield (
         f"{measured.size} seed {measured.seed}: {len(measured.day.batches)} batches, "
-        f"{len(measured.day.canners)} canners, {measured.elapsed_seconds:.1f} s, "
+        f"{len(measured.day.canners)} canners, first plan in {measured.first_plan_seconds:.2f} s, "
+        f"{measured.elapsed_seconds:.1f} s, "
         f"{made.iterations} tries, {made.stopped_because}"
     )
     names = list(measured.simple)
@@ -112,3 +130,17 @@ def _lines(measured: Measured) -> Iterator[str]:
 def _ratio(ours: Level, simple: Level) -> str:
     """Ours as a share of the best simple rule's value."""
     return "-" if simple.value == 0 else f"{ours.value / simple.value:.3f}"
+
+
+def _summary(size: Size, days: Sequence[Measured]) -> Iterator[str]:
+    """What holds over all days: how often better, how near the last hour is to its bound, how much less lateness."""
+    better = sum(_values(one.ours) < _values(one.best_simple) for one in days)
+    yield f"{len(days)} days of size {size}: better than every simple rule on {better}"
+    gaps = [one.ours.levels[_LAST_OUT].gap for one in days]
+    first = max(one.first_plan_seconds for one in days)
+    yield f"mean gap of the last jar out: {sum(gaps) / len(gaps):.2%}; first plan within {first:.2f} s"
+    ours = [one.ours.levels[_LATENESS].value for one in days]
+    simple = [one.best_simple.levels[_LATENESS].value for one in days]
+    above = sum(mine > rule for mine, rule in zip(ours, simple, strict=True))
+    share = "-" if not sum(simple) else f"{sum(ours) / sum(simple):.1%}"
+    yield f"mean lateness: {share} of the best simple rule's; above it on {above} days"

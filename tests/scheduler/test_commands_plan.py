@@ -172,7 +172,9 @@ def test_the_bench_sets_rules_ours_and_bounds_side_by_side() -> None:
         "loads",
         "changeovers",
     ]
-    assert lines[-1].startswith("2 days of size S: better than every simple rule on ")
+    assert lines[-3].startswith("2 days of size S: better than every simple rule on ")
+    assert lines[-2].startswith("mean gap of the last jar out: ")
+    assert lines[-1].startswith("mean lateness: ")
 
 
 def test_what_is_measured_is_never_worse_than_a_simple_rule() -> None:
