@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache, partial
 
 from scheduler.core import solve
 from scheduler.digest import day_digest
@@ -86,7 +87,7 @@ BoundsFor = Callable[[int], tuple[Bound, ...]]
 
 
 def _cheap(day: Day, options: Options) -> BoundsFor:
-    return lambda left_out: bounds_of(day, options, left_out)
+    return cache(partial(bounds_of, day, options))
 
 
 class _Run:

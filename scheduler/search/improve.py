@@ -31,7 +31,7 @@ _WEIGHTS = np.array((2000.0, 1.0, 0.1, 0.01, 0.05, 0.01))
 _LATER_WEIGHTS = np.array((2000.0, 4.0, 1.0, 0.02, 0.1, 0.02))
 
 # Each phase begins from the best day: its weights, the warmth to begin with in minutes of lateness, and the share of
-# the effort at which it ends. Warmth that grew with the lateness was tried on made-up days and worse on all sizes; where
+# the effort at which it ends. Warmth that grew with the lateness was tried on made-up days and worse; where
 # the clock cuts a search short, it also left the day as good as unimproved.
 _PHASES = ((_WEIGHTS, 5.0, 0.65), (_LATER_WEIGHTS, 10.0, 1.0))
 

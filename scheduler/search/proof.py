@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
+from functools import cache, partial
 from types import TracebackType
 from typing import Self
 
@@ -23,6 +24,8 @@ class Proof:
 
     def __init__(self, day: Day, options: Options, seconds_left: Callable[[], float]) -> None:
         self._day, self._options, self._seconds_left = day, options, seconds_left
+        # Asked for after every look of the search; on a large day it takes seconds to work out.
+        self._cheap = cache(partial(bounds_of, day, options))
         self._pool = ThreadPoolExecutor(1, thread_name_prefix="proof")
         self._ended = False
         self._must_leave = sum(day.batches[number].jars for number in impossible(day, options))
@@ -39,7 +42,7 @@ class Proof:
 
     def now(self, left_out: int) -> Bounds:
         """What is proven so far about days that leave out no more than so many jars."""
-        cheap = bounds_of(self._day, self._options, left_out)
+        cheap = self._cheap(left_out)
         if not self._found.done():
             return cheap
         return _better(cheap, self._found.result(), left_out)
@@ -49,8 +52,8 @@ class Proof:
         found = self._found.result()
         if left_out > found[0].value and self._left() > 0:
             found = (found[0], *self._pool.submit(self._prove, left_out).result()[1:])
-            return _better(bounds_of(self._day, self._options, left_out), found, found[0].value)
-        return _better(bounds_of(self._day, self._options, left_out), found, left_out)
+            return _better(self._cheap(left_out), found, found[0].value)
+        return _better(self._cheap(left_out), found, left_out)
 
     def _left(self) -> float:
         return 0.0 if self._ended else self._seconds_left()
@@ -65,7 +68,7 @@ class Proof:
             return (Bound(self._must_leave, ""), *(nothing,) * 5)
         least_left = relaxed.least_left_out()
         left = least_left if left_out is None else left_out - self._must_leave
-        known = bounds_of(day, options, self._must_leave)[2].value if left == 0 else 0
+        known = self._cheap(self._must_leave)[2].value if left == 0 else 0
         out, name = relaxed.least_last_out(left, known)
         return (
             Bound(self._must_leave + least_left, "canners, people and kettles together"),
