@@ -66,16 +66,16 @@ def ask(seed: int, *, limit_seconds: float, effort_seconds: float) -> Asked:
 
 
 def faults(asked: Asked, replan: Replanner) -> Iterator[str]:
-    """What is wrong with the remedies of a day, each applied to the day file and planned again."""
+    """What is wrong with the firm remedies of a day, each applied to the day file and planned again."""
     for answer in asked.found.answers:
-        for remedy in answer.remedies:
+        for remedy in (one for one in answer.remedies if one.firm):
             fault = _fault(asked, answer, remedy, replan)
             if fault:
                 yield f"seed {asked.seed}, batch {answer.batch_id}: {remedy.words} {fault}"
 
 
 def run(argv: Sequence[str], out: TextIO, err: TextIO) -> int:
-    """Print a line for each day. 0 when every remedy places its batch and every plan keeps the rules, else 1."""
+    """Print a line for each day. 0 when every firm remedy places its batch and every plan keeps the rules, else 1."""
     arguments = read_arguments(_parser(), argv, out, err)
     if isinstance(arguments, int):
         return arguments
@@ -83,7 +83,7 @@ def run(argv: Sequence[str], out: TextIO, err: TextIO) -> int:
     def replan(day: Day, seed: int) -> Plan:
         return plan(day, seconds=arguments.seconds, seed=seed, clock=time.monotonic)
 
-    batches = helped = remedies = certain = failed = 0
+    batches = helped = remedies = firm = failed = 0
     for seed in range(1, arguments.seeds + 1):
         begun = time.monotonic()
         asked = ask(seed, limit_seconds=arguments.limit, effort_seconds=arguments.seconds)
@@ -100,11 +100,11 @@ def run(argv: Sequence[str], out: TextIO, err: TextIO) -> int:
         batches += len(answers)
         helped += sum(bool(answer.remedies) for answer in answers)
         remedies += len(given)
-        certain += sum(remedy.certain for remedy in given)
+        firm += sum(remedy.firm for remedy in given)
         failed += len(wrong)
     out.write(
         f"{arguments.seeds} days: {helped} of {batches} batches have a remedy; "
-        f"{remedies} remedies, {certain} of them certain; {remedies - failed} of {remedies} place the batch\n"
+        f"{remedies} remedies, {firm} of them firm; {firm - failed} of {firm} place the batch\n"
     )
     return REFUSED if failed else DONE
 

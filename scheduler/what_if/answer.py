@@ -16,7 +16,8 @@ class Remedy:
     """What would place a batch, found by planning the changed day.
 
     ``certain``: every plan of the changed day does, for none is worse than the simple rules, which do. Otherwise each
-    of several plans did. ``out`` is the latest minute at which the last jar was out in them, on the changed day's
+    of several plans did, and if ``firm`` they left nothing else out or late; if not, another plan may choose whom to
+    leave out otherwise. ``out`` is the latest minute at which the last jar was out in them, on the changed day's
     clock; ``late`` the minutes after its pick-up.
     """
 
@@ -24,6 +25,7 @@ class Remedy:
     words: str
     edits: tuple[Edit, ...]
     certain: bool
+    firm: bool
     out: int
     late: int
 

@@ -107,6 +107,7 @@ class _Search:
             words=words_of(self._day, changes),
             edits=edits_of(self._day, changes),
             certain=held.certain,
+            firm=held.firm,
             out=held.out,
             late=held.late,
         )

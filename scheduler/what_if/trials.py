@@ -17,19 +17,18 @@ from scheduler.what_if.standing import Standing, standings
 SECONDS_A_BATCH = (0.02, 0.05, 0.1)
 """Effort of the trials, in nominal seconds for each batch of the day; all must do it."""
 
-FULL_SECONDS = (10.0, 10.0)
-"""Effort of two more, asked of a change after which others are still left out or late: a better search might then
-choose otherwise whom to leave out."""
-
 FIRST_SEED = 101
 """Each trial has a seed of its own: whoever plans the changed day does so with another again."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Held:
-    """A change that did it. ``certain``: every plan does, for none is worse than the simple rules."""
+    """A change that did it. ``certain``: every plan does, for none is worse than the simple rules. ``firm``: no other
+    batch was left out or late either, so no better plan can choose otherwise.
+    """
 
     certain: bool
+    firm: bool
     out: int
     late: int
 
@@ -49,31 +48,37 @@ class Trials:
         """How the changes help the batch, or None when they do not.
 
         They do when all its jars have a place, in time if only that was missing, and no other batch loses a jar: in a
-        plan by a simple rule that nothing is wrong with, or else in every trial.
+        plan by a simple rule that nothing is wrong with, or else in every trial. They are firm when no other batch is
+        left out or late either: else the next plan might choose this one instead of another.
         """
         day = changed(self.day, changes)
         if self._hopeless(day, batch_id):
             return None
         simple = self._flawless(changes, day)
         if simple is not None:
-            return _held([simple[batch_id]], certain=True)
+            return _held([simple[batch_id]], certain=True, firm=True)
         seen: list[Standing] = []
-        trials, needed = len(SECONDS_A_BATCH), len(SECONDS_A_BATCH)
-        while len(seen) < needed:
+        firm = True
+        while len(seen) < len(SECONDS_A_BATCH):
             found = self._trial(changes, day, len(seen))
             if self._must_stop() or not self._helps(found, batch_id, len(seen)):
                 return None
+            firm = firm and self._is_firm(found, batch_id)
             seen.append(found[batch_id])
-            if not all(one.is_well for one in found.values()):
-                needed = trials + len(FULL_SECONDS)
-        return _held(seen, certain=False)
+        return _held(seen, certain=False, firm=firm)
 
     def _helps(self, found: Mapping[str, Standing], batch_id: str, number: int) -> bool:
         mine, before = found[batch_id], self.now[batch_id]
         if mine.left or (mine.late and not before.left):
             return False
+        # A trial has less time than the plan had: others may lose no more than they do for want of time.
         same = self._trial((), self.day, number)
         return all(one.left <= max(self.now[name].left, same[name].left) for name, one in found.items())
+
+    def _is_firm(self, found: Mapping[str, Standing], batch_id: str) -> bool:
+        if self.now[batch_id].left:
+            return not any(one.left for one in found.values())
+        return all(one.is_well for one in found.values())
 
     def _hopeless(self, day: Day, batch_id: str) -> bool:
         """True when it is proven that the changed day cannot place a jar of the batch."""
@@ -91,12 +96,11 @@ class Trials:
 
     def _trial(self, changes: Changes, day: Day, number: int) -> dict[str, Standing]:
         made = self._made.setdefault(changes, [])
-        efforts = (*(seconds * len(day.batches) for seconds in SECONDS_A_BATCH), *FULL_SECONDS)
         while len(made) <= number:
             self.plans += 1
             planned = plan(
                 day,
-                seconds=efforts[len(made)],
+                seconds=SECONDS_A_BATCH[len(made)] * len(day.batches),
                 seed=FIRST_SEED + len(made),
                 clock=_stopped_clock,
                 should_stop=self._must_stop,
@@ -111,9 +115,10 @@ def _stopped_clock() -> float:
     return 0.0
 
 
-def _held(seen: list[Standing], *, certain: bool) -> Held:
+def _held(seen: list[Standing], *, certain: bool, firm: bool) -> Held:
     return Held(
         certain=certain,
+        firm=firm,
         out=max(one.out for one in seen if one.out is not None),
         late=max(one.late for one in seen),
     )
