@@ -287,20 +287,34 @@ class _Reader:
         )
 
     def _person(self, place: int, table: PersonTable) -> Person:
-        if table.trained and table.under_16:
+        if (table.trained or table.learning) and table.under_16:
             raise at_line(
                 self._lines.line(("person", place, "under_16")),
-                f"{table.name or table.id} is under 16 and marked as trained for canners.",
+                f"{table.name or table.id} is under 16 and marked as trained or learning for canners.",
                 "Nobody under 16 stands at a canner: take one of the two marks away.",
             )
         hours = self._spans(table.hours, ("person", place, "hours"))
-        return Person(
-            id=table.id,
-            name=table.name or table.id,
-            hours=merge(hours) if hours else self._opening,
-            trained=table.trained,
-            under_16=table.under_16,
-        )
+        known = {one.id for one in self._tables.person}
+        if table.comes_with is not None and table.comes_with not in known:
+            raise at_line(
+                self._lines.line(("person", place, "comes_with")),
+                f"{table.name or table.id} comes with {table.comes_with!r}, who is not among the people.",
+                "Name the id of a [[person]].",
+            )
+        with refused_at(self._lines, ("person", place)):
+            return Person(
+                id=table.id,
+                name=table.name or table.id,
+                hours=merge(hours) if hours else self._opening,
+                trained=table.trained,
+                under_16=table.under_16,
+                learning=table.learning,
+                cannot=frozenset(table.cannot),
+                likes=frozenset(table.likes),
+                most_minutes=table.most_minutes,
+                comes_with=table.comes_with,
+                carried_minutes=table.carried_minutes,
+            )
 
     def _policy(self) -> Policy:
         table = self._tables.policy

@@ -90,6 +90,13 @@ class PolicyTable(_Table):
     prep_hands: int | None = None
     fill_hands: int | None = None
     fill_pace: _Number | None = None
+    break_minutes: int | None = None
+    break_every_minutes: int | None = None
+    meal_minutes: int | None = None
+    meal_after_minutes: int | None = None
+    longest_shift_minutes: int | None = None
+    rest_minutes: int | None = None
+    walking_minutes: int | None = None
     confirmed_processes: list[str] | None = None
 
 
@@ -160,13 +167,22 @@ class CoolingTableTable(_Table):
 
 
 class PersonTable(_Table):
-    """Someone who helps: all opening hours, unless ``hours`` says when."""
+    """Someone who helps: all opening hours, unless ``hours`` says when.
+
+    ``learning`` to run a canner puts a person beside a trained one. ``cannot`` and ``likes`` name stations.
+    """
 
     id: _Id
     name: _Text | None = None
     hours: list[SpanTable] = Field(default_factory=list)
     trained: bool = False
     under_16: bool = False
+    learning: bool = False
+    cannot: list[_Station] = Field(default_factory=list)
+    likes: list[_Station] = Field(default_factory=list)
+    most_minutes: int | None = None
+    comes_with: _Id | None = None
+    carried_minutes: int = 0
 
 
 class BatchTable(_Table):

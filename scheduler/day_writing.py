@@ -111,6 +111,13 @@ def _policy(policy: Policy, clock: WallClock) -> dict[str, object]:
         prep_hands=policy.prep_hands,
         fill_hands=policy.fill_hands,
         fill_pace=policy.fill_pace,
+        break_minutes=policy.break_minutes,
+        break_every_minutes=policy.break_every_minutes,
+        meal_minutes=policy.meal_minutes,
+        meal_after_minutes=policy.meal_after_minutes,
+        longest_shift_minutes=policy.longest_shift_minutes,
+        rest_minutes=policy.rest_minutes,
+        walking_minutes=policy.walking_minutes,
         confirmed_processes=sorted(policy.confirmed_processes),
     )
 
@@ -164,13 +171,19 @@ def _table(table: CoolingTable, clock: WallClock) -> dict[str, object]:
 
 
 def _person(person: Person, clock: WallClock) -> dict[str, object]:
-    return {
-        "id": person.id,
-        "name": person.name,
-        "hours": _spans(person.hours, clock),
-        "trained": person.trained,
-        "under_16": person.under_16,
-    }
+    return _without_none(
+        id=person.id,
+        name=person.name,
+        hours=_spans(person.hours, clock),
+        trained=person.trained,
+        under_16=person.under_16,
+        learning=person.learning or None,
+        cannot=sorted(one.value for one in person.cannot) or None,
+        likes=sorted(one.value for one in person.likes) or None,
+        most_minutes=person.most_minutes,
+        comes_with=person.comes_with,
+        carried_minutes=person.carried_minutes or None,
+    )
 
 
 def _batch(batch: Batch, clock: WallClock) -> dict[str, object]:

@@ -78,6 +78,12 @@ class DoesNotFit(SchedulerError):
     code = "does-not-fit"
 
 
+class BadRota(SchedulerError):
+    """A rota's question that contradicts itself."""
+
+    code = "bad-rota"
+
+
 class BadDay(SchedulerError):
     """The question itself is contradictory: a pick-up before an arrival, a canner without a burner."""
 

@@ -26,6 +26,7 @@ MOST_STAND_MINUTES = 24 * 60
 REPROCESS_WITHIN_MINUTES = 24 * 60
 # The size of a batch that a form or a file may ask for; a typing guard, not a figure of the trade.
 MOST_JARS_IN_BATCH = 2000
+_DAY_MINUTES = 24 * 60
 
 
 class StationKind(StrEnum):
@@ -84,13 +85,39 @@ class CoolingTable:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Person:
-    """Someone who helps. ``trained`` means trained to run a canner on this day (rule S9)."""
+    """Someone who helps. ``trained`` means trained to run a canner on this day (rule S9).
+
+    ``learning`` means learning to: beside a trained person at a canner, never instead of one. ``cannot`` are the
+    stations where this person does not work, ``likes`` those preferred to others; with none named all are alike.
+    ``most_minutes`` limits the work of one day. Whoever ``comes_with`` another comes and goes with that person.
+    ``carried_minutes`` is what the person did more than others on days before; it counts when work is shared out.
+    """
 
     id: str
     name: str
     hours: tuple[Span, ...]
     trained: bool = False
     under_16: bool = False
+    learning: bool = False
+    cannot: frozenset[StationKind] = frozenset()
+    likes: frozenset[StationKind] = frozenset()
+    most_minutes: int | None = None
+    comes_with: str | None = None
+    carried_minutes: int = 0
+
+    def __post_init__(self) -> None:
+        if self.most_minutes is not None and not 1 <= self.most_minutes <= _DAY_MINUTES:
+            raise BadDay(
+                f"{self.name} would work at most {self.most_minutes} minutes.",
+                remedy=f"Give from 1 to {_DAY_MINUTES} minutes, or leave it open.",
+            )
+        if self.carried_minutes < 0:
+            raise BadDay(
+                f"{self.name} has {self.carried_minutes} minutes to carry.",
+                remedy="Count from 0: what is carried is what was done more than others.",
+            )
+        if self.comes_with == self.id:
+            raise BadDay(f"{self.name} would come with nobody else.", remedy="Name another person.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,7 +158,10 @@ class Batch:
 class Policy:
     """What a kitchen may decide for itself, with the safe default. None of it lowers a published figure.
 
-    ``fill_pace`` is what its records taught: filling as a multiple of the usual time.
+    ``fill_pace`` is what its records taught: filling as a multiple of the usual time. Nobody works longer than
+    ``break_every_minutes`` without ``break_minutes`` of rest, nor than ``meal_after_minutes`` without
+    ``meal_minutes``; the first and the last work of a day lie within ``longest_shift_minutes``, and between two days
+    there are ``rest_minutes``. From one station to another takes ``walking_minutes``.
     """
 
     canners_per_person: int = 2
@@ -146,6 +176,13 @@ class Policy:
     prep_hands: int = 2
     fill_hands: int = 2
     fill_pace: float = 1.0
+    break_minutes: int = 15
+    break_every_minutes: int = 180
+    meal_minutes: int = 30
+    meal_after_minutes: int = 300
+    longest_shift_minutes: int = 12 * 60
+    rest_minutes: int = 10 * 60
+    walking_minutes: int = 0
     confirmed_processes: frozenset[str] = frozenset()
 
     def __post_init__(self) -> None:
@@ -160,12 +197,19 @@ class Policy:
             ("unloading_minutes", self.unloading_minutes, 1, 60),
             ("prep_hands", self.prep_hands, 1, 12),
             ("fill_hands", self.fill_hands, 1, 6),
+            ("break_minutes", self.break_minutes, 5, 60),
+            ("break_every_minutes", self.break_every_minutes, 60, 360),
+            ("meal_minutes", self.meal_minutes, 10, 120),
+            ("meal_after_minutes", self.meal_after_minutes, 120, 480),
+            ("longest_shift_minutes", self.longest_shift_minutes, 120, 16 * 60),
+            ("rest_minutes", self.rest_minutes, 8 * 60, 24 * 60),
+            ("walking_minutes", self.walking_minutes, 0, 15),
         )
         for name, value, least, most in limits:
             if not least <= value <= most:
                 raise BadDay(
                     f"The policy {name} is {value}.",
-                    remedy=f"Set it between {least} and {most}; see rule S5, S10 or S12.",
+                    remedy=f"Set it between {least} and {most}; see rule S5, S10 or S12, or the rota's rules.",
                 )
 
 
@@ -211,6 +255,7 @@ class Day:
             _refuse_twice(kind, ids)
         self._check_burners()
         self._check_stations()
+        self._check_company()
         self._check_floor()
 
     def _check_burners(self) -> None:
@@ -231,6 +276,15 @@ class Day:
                 raise BadDay(
                     f"The hours of station {station.kind} overlap.",
                     remedy="Give each span of hands once, without overlap.",
+                )
+
+    def _check_company(self) -> None:
+        known = {person.id for person in self.people}
+        for person in self.people:
+            if person.comes_with is not None and person.comes_with not in known:
+                raise BadDay(
+                    f"{person.name} comes with {person.comes_with!r}, who is not among the people.",
+                    remedy="Name a person of this day, or nobody.",
                 )
 
     def _check_floor(self) -> None:

@@ -15,7 +15,7 @@ from scheduler.plan import Assignment, LeftOut, Level, Load, Plan, Provenance, T
 from scheduler.problem import Day
 from scheduler.rack import is_small_load
 from scheduler.replan_rest import Found, Restored
-from scheduler.rota import assign
+from scheduler.rota.naming import assign
 from scheduler.rules.floor import ON_HOLD
 from scheduler.score import LEVELS, levels_of
 from scheduler.search.explain import left_out

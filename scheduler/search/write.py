@@ -10,7 +10,7 @@ from scheduler.jars import JarSize
 from scheduler.plan import LeftOut, Level, Load, Phase, Plan, Portion, Provenance, Stand, Task, TaskKind
 from scheduler.problem import LEAST_STAND_MINUTES, MOST_STAND_MINUTES, REPROCESS_WITHIN_MINUTES, Day
 from scheduler.rack import is_small_load, water_jars
-from scheduler.rota import assign
+from scheduler.rota.naming import assign
 from scheduler.search.placed import Decoded, Piece, Placed
 from scheduler.search.stand import area_sq_in
 

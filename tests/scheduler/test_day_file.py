@@ -300,7 +300,7 @@ WRONG = [
         "trained = true",
         "trained = true\nunder_16 = true",
         "under_16 = true",
-        "wren is under 16 and marked as trained for canners.",
+        "wren is under 16 and marked as trained or learning for canners.",
         "take one of the two marks away",
     ),
     (
