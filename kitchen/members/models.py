@@ -86,8 +86,10 @@ class Kitchen(models.Model):
     """One site: where it is, how high, and what it has decided for itself.
 
     The policy fields carry safe defaults and are limited by the database; none of them lowers a published
-    figure. ``plan_by_records`` lets recorded times correct what is expected, ``kept_percent`` says how many of
-    a hundred loads shall keep a time learned so.
+    figure. Nobody works longer than ``break_every_minutes`` without ``break_minutes`` of rest, nor than
+    ``meal_after_minutes`` without ``meal_minutes``; ``rest_minutes`` lie between two days; from one station to
+    another takes ``walking_minutes``: common practice, no source. ``plan_by_records`` lets recorded times
+    correct what is expected, ``kept_percent`` says how many of a hundred loads shall keep a time learned so.
     """
 
     uuid = models.UUIDField(default=uuid4, unique=True, editable=False)
@@ -112,6 +114,13 @@ class Kitchen(models.Model):
     unloading_minutes = models.PositiveSmallIntegerField(default=5)
     prep_hands = models.PositiveSmallIntegerField(default=2)
     fill_hands = models.PositiveSmallIntegerField(default=2)
+    break_minutes = models.PositiveSmallIntegerField(default=15)
+    break_every_minutes = models.PositiveSmallIntegerField(default=180)
+    meal_minutes = models.PositiveSmallIntegerField(default=30)
+    meal_after_minutes = models.PositiveSmallIntegerField(default=300)
+    longest_shift_minutes = models.PositiveSmallIntegerField(default=720)
+    rest_minutes = models.PositiveSmallIntegerField(default=600)
+    walking_minutes = models.PositiveSmallIntegerField(default=0)
     plan_by_records = models.BooleanField(default=True)
     kept_percent = models.PositiveSmallIntegerField(default=80)
 
@@ -138,6 +147,19 @@ class Kitchen(models.Model):
             models.CheckConstraint(condition=Q(unloading_minutes__range=(1, 60)), name="kitchen_unloading"),
             models.CheckConstraint(condition=Q(prep_hands__range=(1, 12)), name="kitchen_prep_hands"),
             models.CheckConstraint(condition=Q(fill_hands__range=(1, 6)), name="kitchen_fill_hands"),
+            models.CheckConstraint(condition=Q(break_minutes__range=(5, 60)), name="kitchen_break"),
+            models.CheckConstraint(
+                condition=Q(break_every_minutes__range=(60, 360)), name="kitchen_break_every"
+            ),
+            models.CheckConstraint(condition=Q(meal_minutes__range=(10, 120)), name="kitchen_meal"),
+            models.CheckConstraint(
+                condition=Q(meal_after_minutes__range=(120, 480)), name="kitchen_meal_after"
+            ),
+            models.CheckConstraint(
+                condition=Q(longest_shift_minutes__range=(120, 960)), name="kitchen_longest_shift"
+            ),
+            models.CheckConstraint(condition=Q(rest_minutes__range=(480, 1440)), name="kitchen_rest"),
+            models.CheckConstraint(condition=Q(walking_minutes__range=(0, 15)), name="kitchen_walking"),
             models.CheckConstraint(condition=Q(kept_percent__range=(50, 95)), name="kitchen_kept_percent"),
         )
 

@@ -70,6 +70,13 @@ POLICY_LIMITS: dict[str, tuple[int, int, str]] = {
     "unloading_minutes": (1, 60, "jars are lifted one by one"),
     "prep_hands": (1, 12, "somebody must do it"),
     "fill_hands": (1, 6, "somebody must do it"),
+    "break_minutes": (5, 60, "a shorter break is none"),
+    "break_every_minutes": (60, 360, "tired hands make mistakes"),
+    "meal_minutes": (10, 120, "nobody eats in less"),
+    "meal_after_minutes": (120, 480, "nobody works a day without a meal"),
+    "longest_shift_minutes": (120, 960, "tired hands make mistakes"),
+    "rest_minutes": (480, 1440, "people sleep between two days"),
+    "walking_minutes": (0, 15, "the stations are under one roof"),
     "kept_percent": (50, 95, "with less the plan is late as often as not"),
 }
 POLICY_FIELDS = (*POLICY_LIMITS, "share_under_longest", "meat_cut_off", "plan_by_records")

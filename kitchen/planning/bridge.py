@@ -440,6 +440,13 @@ def _policy(kitchen: Kitchen, clock: WallClock, learned: Figures) -> Policy:
         prep_hands=kitchen.prep_hands,
         fill_hands=kitchen.fill_hands,
         fill_pace=learned.fill,
+        break_minutes=kitchen.break_minutes,
+        break_every_minutes=kitchen.break_every_minutes,
+        meal_minutes=kitchen.meal_minutes,
+        meal_after_minutes=kitchen.meal_after_minutes,
+        longest_shift_minutes=kitchen.longest_shift_minutes,
+        rest_minutes=kitchen.rest_minutes,
+        walking_minutes=kitchen.walking_minutes,
         confirmed_processes=confirmed_process_keys(kitchen),
     )
 

@@ -15,6 +15,7 @@ from kitchen.planning.models import Load
 from kitchen.rota.actions import attend, withdraw_attendance
 from kitchen.rota.models import Attendance
 from scheduler.interval import Span
+from scheduler.problem import Policy
 from tests.factories.loads import make_day, make_kitchen
 from tests.factories.sites import DAY, Site, declare, make_open_day, make_site, publish
 
@@ -66,6 +67,28 @@ def test_people_are_those_who_said_when_with_their_training(site: Site) -> None:
     assert people.keys() == {str(site.member.pk), str(site.lead.pk)}
     assert people[str(site.member.pk)].hours == (Span(8 * HOUR, 10 * HOUR), Span(11 * HOUR, 12 * HOUR))
     assert (people[str(site.lead.pk)].trained, people[str(site.member.pk)].trained) == (True, False)
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("break_minutes", 20),
+        ("break_every_minutes", 120),
+        ("meal_minutes", 45),
+        ("meal_after_minutes", 240),
+        ("longest_shift_minutes", 600),
+        ("rest_minutes", 660),
+        ("walking_minutes", 3),
+    ],
+)
+def test_the_kitchen_s_rules_for_its_people_are_part_of_the_question(
+    site: Site, name: str, value: int
+) -> None:
+    day = make_open_day(site)
+    assert day_of(day).policy == Policy()
+    change_policy(kitchen=site.kitchen, changes={name: value}, actor=site.lead)
+    day.kitchen.refresh_from_db()
+    assert getattr(day_of(day).policy, name) == value
 
 
 def test_a_member_s_slot_keeps_the_canner_and_its_burner_free_of_loads(site: Site) -> None:
