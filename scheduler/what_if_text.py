@@ -43,11 +43,14 @@ def proof_words(day: Day, remedy: Remedy) -> str:
     after = changed(day, remedy.changes)
     out = wall_clock(after.date, after.time_zone).words(remedy.out)
     late = f", {remedy.late} minutes after the pick-up" if remedy.late else ""
-    sure = "each of several plans then placed everything"
+    sure = "planned again, the day places everything"
     if remedy.certain:
         sure = "every plan then places them"
     elif not remedy.firm:
-        sure = "several plans placed them, but others are still left out or late, and another plan may choose otherwise"
+        sure = (
+            "planned again, the day places them; others are still left out or late, and a plan with another seed or "
+            "more time may choose otherwise"
+        )
     return f"Out by {out}{late}; {sure}."
 
 

@@ -52,7 +52,6 @@ from kitchen.planning.verdict import violations
 from kitchen.rota.actions import attend
 from kitchen.rota.queries import attendances_of
 
-PLAN_SECONDS = 10
 _HOURS_UNREADABLE = "The hours could not be read. Write both times, as 09:30."
 
 
@@ -166,7 +165,7 @@ def plan(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
     here = kitchen_named(request, kitchen)
     found = day_named(here, day)
     try:
-        job = request_plan(harvest_day=found, actor=person(request), seconds_limit=PLAN_SECONDS)
+        job = request_plan(harvest_day=found, actor=person(request))
     except KitchenError as refusal:
         messages.error(request, str(refusal))
         return redirect("harvest:day", here.slug, found.uuid)

@@ -25,7 +25,7 @@ from kitchen.planning.bridge import (
 )
 from kitchen.planning.jobs import RUN_TASK
 from kitchen.planning.loads import hold_load, move_load
-from kitchen.planning.models import DayState, HarvestDay, LoadState, PlanJob
+from kitchen.planning.models import PLAN_SECONDS, PLAN_SEED, DayState, HarvestDay, LoadState, PlanJob
 from kitchen.planning.publishing import write_plan
 from kitchen.planning.queries import published_job, started_loads
 from kitchen.planning.rules import (
@@ -116,8 +116,8 @@ def request_plan(
     *,
     harvest_day: HarvestDay,
     actor: User | None,
-    seconds_limit: int = 10,
-    seed: int = 1,
+    seconds_limit: int = PLAN_SECONDS,
+    seed: int = PLAN_SEED,
     now: datetime | None = None,
 ) -> PlanJob:
     """Ask for a plan; a worker makes it. ``actor`` is None for a command line.

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from kitchen.errors import KitchenError
 from kitchen.planning.asking import fail_what_if, finish_what_if, keep_asking, note_answered, start_what_if
 from kitchen.planning.bridge import ask_what_if
-from kitchen.planning.models import WhatIfJob
+from kitchen.planning.models import PLAN_SECONDS, PLAN_SEED, WhatIfJob
 from kitchen.planning.running import Seldom
 
 WHAT_IF_SECONDS = 60.0
@@ -43,6 +43,8 @@ def _answers(asked: WhatIfJob, clock: Callable[[], float]) -> object:
     return ask_what_if(
         asked.job.day,
         asked.job.plan,
+        plan_seconds=PLAN_SECONDS,
+        plan_seed=PLAN_SEED,
         seconds=WHAT_IF_SECONDS,
         clock=clock,
         on_progress=lambda answered, of: note_answered(asked_id=asked.pk, answered=answered, of=of),

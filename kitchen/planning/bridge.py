@@ -254,6 +254,8 @@ def ask_what_if(
     dumped_day: object,
     dumped_plan: object,
     *,
+    plan_seconds: float,
+    plan_seed: int,
     seconds: float,
     clock: Callable[[], float],
     on_progress: Callable[[int, int], None],
@@ -261,13 +263,18 @@ def ask_what_if(
 ) -> object:
     """What would place the jars that a kept plan leaves out or brings home late, as plain values.
 
+    ``plan_seconds`` and ``plan_seed`` are those of the plan that is asked for once a change is made: each change found
+    holds in that plan. ``seconds`` limits the search.
+
     ``BadHarvestDay`` when the planner refuses the day, ``PlanOutOfDate`` when the plan is of an older form.
     """
     what_if = import_module("scheduler.what_if.ask").what_if  # As for plan_day.
+    usual = import_module("scheduler.what_if.trials").Usual
     try:
         found: WhatIf = what_if(
             read_day(dumped_day),
             read_plan(dumped_plan),
+            usual=usual(seconds=plan_seconds, seed=plan_seed),
             seconds=seconds,
             clock=clock,
             on_progress=on_progress,

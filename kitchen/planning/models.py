@@ -59,6 +59,12 @@ class JobState(models.TextChoices):
     FAILED = "failed", "Failed"
 
 
+PLAN_SECONDS = 10
+"""The effort of a plan that a page asks for."""
+
+PLAN_SEED = 1
+"""Its seed: the same day then gets the same plan again, and what-if can say beforehand what that will be."""
+
 OPEN_JOB_STATES = (JobState.WAITING, JobState.RUNNING, JobState.STOP_ASKED)
 
 
@@ -74,8 +80,8 @@ class PlanJob(models.Model):
     uuid = models.UUIDField(default=uuid4, unique=True, editable=False)
     harvest_day = models.ForeignKey(HarvestDay, on_delete=models.PROTECT, related_name="plan_jobs")
     state = models.CharField(max_length=10, choices=JobState, default=JobState.WAITING)
-    seconds_limit = models.PositiveSmallIntegerField(default=10)
-    seed = models.PositiveIntegerField(default=1)
+    seconds_limit = models.PositiveSmallIntegerField(default=PLAN_SECONDS)
+    seed = models.PositiveIntegerField(default=PLAN_SEED)
     progress = models.JSONField(default=dict, blank=True)
     day = models.JSONField(null=True, blank=True)
     plan = models.JSONField(null=True, blank=True)

@@ -23,6 +23,7 @@ from scheduler.plan_file import plan_json
 from scheduler.planner import plan
 from scheduler.problem import Day
 from scheduler.what_if.ask import what_if
+from scheduler.what_if.trials import Usual
 from scheduler.what_if_text import what_if_text
 
 _DEFAULT_SECONDS = 10.0
@@ -53,7 +54,8 @@ def run(argv: Sequence[str], out: TextIO, err: TextIO) -> int:
     out.write(day_text(day, planned))
     if arguments.what_if:
         out.flush()
-        found = what_if(day, planned, seconds=arguments.what_if_seconds, clock=time.monotonic)
+        usual = Usual(seconds=arguments.seconds, seed=arguments.seed)
+        found = what_if(day, planned, usual=usual, seconds=arguments.what_if_seconds, clock=time.monotonic)
         out.write(f"\n{what_if_text(day, found)}")
     return DONE
 

@@ -16,9 +16,10 @@ class Remedy:
     """What would place a batch, found by planning the changed day.
 
     ``certain``: every plan of the changed day does, for none is worse than the simple rules, which do. Otherwise each
-    of several plans did, and if ``firm`` they left nothing else out or late; if not, another plan may choose whom to
-    leave out otherwise. ``out`` is the latest minute at which the last jar was out in them, on the changed day's
-    clock; ``late`` the minutes after its pick-up.
+    of several plans did, among them the one that the lead gets who makes the changes and plans again. If ``firm`` they
+    left nothing else out or late; if not, a plan with another seed may choose whom to leave out otherwise. ``out`` is
+    the latest minute at which the last jar was out in them, on the changed day's clock; ``late`` the minutes after its
+    pick-up.
     """
 
     changes: tuple[Change, ...]

@@ -10,7 +10,7 @@ from scheduler.what_if.answer import EVERYTHING_TRIED, Answer, Remedy, WhatIf
 from scheduler.what_if.change import edits_of, words_of
 from scheduler.what_if.ladder import Changes, ladder
 from scheduler.what_if.shared import batch_of
-from scheduler.what_if.trials import Held, Trials
+from scheduler.what_if.trials import Held, Trials, Usual
 
 MOST_REMEDIES = 3
 """So many choices a lead can weigh; what is larger than three that help is not looked for."""
@@ -20,6 +20,7 @@ def what_if(
     day: Day,
     planned: Plan,
     *,
+    usual: Usual,
     seconds: float,
     clock: Callable[[], float],
     on_progress: Callable[[int, int], None] | None = None,
@@ -27,10 +28,12 @@ def what_if(
 ) -> WhatIf:
     """The smallest changes that would place each batch that ``planned`` leaves out or brings home late.
 
-    ``seconds``, read from ``clock``, is the limit; short of it, the same day and plan get the same answers.
+    ``usual`` is how the day is planned again once a change is made: with that seed and effort every remedy places its
+    batch, unless that plan runs into its own time limit. ``seconds``, read from ``clock``, is the limit; short of it,
+    the same day and plan get the same answers.
     ``on_progress`` hears how many batches of how many are answered, ``should_stop`` is asked between plans.
     """
-    search = _Search(day, planned, limit=clock() + seconds, clock=clock, should_stop=should_stop)
+    search = _Search(day, planned, usual=usual, limit=clock() + seconds, clock=clock, should_stop=should_stop)
     hurt = sorted(
         (name for name, standing in search.trials.now.items() if not standing.is_well),
         key=lambda name: (not search.trials.now[name].left, [one.id for one in day.batches].index(name)),
@@ -56,11 +59,12 @@ class _Search:
         day: Day,
         planned: Plan,
         *,
+        usual: Usual,
         limit: float,
         clock: Callable[[], float],
         should_stop: Callable[[], bool] | None,
     ) -> None:
-        self.trials = Trials(day, planned, must_stop=self._must_stop)
+        self.trials = Trials(day, planned, usual=usual, must_stop=self._must_stop)
         self.stopped = ""
         self._day = day
         self._limit = limit

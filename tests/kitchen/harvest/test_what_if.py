@@ -16,7 +16,7 @@ from kitchen.errors import AlreadyDecided, BadIntake, NotAllowed, PlanOutOfDate
 from kitchen.harvest.actions import make_change
 from kitchen.harvest.bridge import answers_of
 from kitchen.harvest.remedies import Choice
-from kitchen.planning import tasks
+from kitchen.planning import answering, tasks
 from kitchen.planning.actions import request_plan
 from kitchen.planning.answering import run_what_if
 from kitchen.planning.asking import (
@@ -191,6 +191,22 @@ def test_a_member_sees_no_answers(site: Site, day: HarvestDay) -> None:
     job = answered(site, day)
     told = signed_in(site.member).get(address("day", day)).content.decode()
     assert escape(choices(job)[0].words) not in told
+
+
+def test_a_search_tries_just_the_plan_that_the_page_will_ask_for(
+    site: Site, day: HarvestDay, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Else a change could be offered that the plan made after it does not bear out."""
+    heard: list[tuple[object, object]] = []
+
+    def ask(*question: object, plan_seconds: float, plan_seed: int, **limits: object) -> None:
+        heard.append((plan_seconds, plan_seed))
+
+    monkeypatch.setattr(answering, "ask_what_if", ask)
+    answered(site, day)
+    signed_in(site.lead).post(address("plan", day))
+    asked = PlanJob.objects.get(state=JobState.WAITING)
+    assert heard == [(asked.seconds_limit, asked.seed)]
 
 
 def test_a_search_is_taken_once_and_asked_for_once(site: Site, day: HarvestDay) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import time
 from dataclasses import replace
 from functools import cache
 from itertools import count
@@ -12,10 +13,11 @@ import pytest
 
 from scheduler.__main__ import main
 from scheduler.canner import Canner
-from scheduler.commands.bench_what_if import Asked, ask, faults, over_full_day
+from scheduler.commands.bench_what_if import Asked, Tried, ask, over_full_day
 from scheduler.day_file import read_day
 from scheduler.day_writing import day_toml
 from scheduler.interval import Span
+from scheduler.jars import Pack
 from scheduler.plan import Plan
 from scheduler.planner import plan
 from scheduler.problem import Day
@@ -23,23 +25,32 @@ from scheduler.what_if.answer import EVERYTHING_TRIED, Remedy
 from scheduler.what_if.ask import what_if
 from scheduler.what_if.change import changed, edits_of, words_of
 from scheduler.what_if.ladder import LATER_MINUTES, ladder
-from scheduler.what_if.of_batch import PickUpLater
+from scheduler.what_if.of_batch import OtherPack, PickUpLater
 from scheduler.what_if.of_kitchen import CloseLater
 from scheduler.what_if.standing import standings
-from scheduler.what_if.trials import Trials
+from scheduler.what_if.trials import FIRST_SEED, SECONDS_A_BATCH, Trials, Usual
 from scheduler.what_if_text import what_if_text
 
 DAYS = Path(__file__).parents[3] / "fixtures" / "days"
 SEEDS = (1, 2, 3, 5, 6, 7, 9, 10)
+EFFORT_SECONDS = 0.5
 
 
 @cache
 def asked(seed: int) -> Asked:
-    return ask(seed, limit_seconds=600, effort_seconds=0.5)
+    return ask(seed, limit_seconds=600, effort_seconds=EFFORT_SECONDS)
 
 
 def replan(day: Day, seed: int) -> Plan:
-    return plan(day, seconds=1, seed=seed, clock=lambda: 0.0)
+    return plan(day, seconds=EFFORT_SECONDS, seed=seed, clock=lambda: 0.0)
+
+
+def usual(seed: int) -> Usual:
+    return Usual(seconds=EFFORT_SECONDS, seed=seed)
+
+
+def trials(found: Asked) -> Trials:
+    return Trials(found.day, found.planned, usual=usual(found.seed), must_stop=lambda: False)
 
 
 @pytest.mark.parametrize("seed", SEEDS)
@@ -47,7 +58,7 @@ def test_every_remedy_written_into_the_file_and_planned_again_places_the_batch(s
     found = asked(seed)
     assert found.found.stopped_because == EVERYTHING_TRIED
     assert found.found.answers
-    assert list(faults(found, replan)) == []
+    assert list(Tried(found, replan).faults()) == []
 
 
 def test_the_made_up_days_have_remedies_of_many_kinds() -> None:
@@ -74,10 +85,46 @@ def test_a_remedy_that_does_not_help_is_caught() -> None:
         late=0,
     )
     false = replace(found, found=replace(found.found, answers=(replace(answer, remedies=(planted,)),)))
-    (fault,) = faults(false, replan)
+    (fault,) = Tried(false, replan).faults()
     assert f"batch {answer.batch_id}" in fault
     assert "jars out." in fault
-    assert not Trials(found.day, found.planned, must_stop=lambda: False).held(useless, answer.batch_id)
+    assert Tried(false, replan).holding_otherwise() == ()
+    assert not trials(found).held(useless, answer.batch_id)
+
+
+def test_what_small_trials_like_and_the_lead_would_not_get_is_not_offered() -> None:
+    """On this day the other pack passes all trials, and yet in the plan that the lead makes the batch is late."""
+    found = asked(3)
+    batch_id = "batch-5"
+    raw = (OtherPack(batch_id=batch_id, pack=Pack.RAW),)
+    day = changed(found.day, raw)
+    assert standings(found.day, found.planned)[batch_id].late
+    for number, seconds in enumerate(SECONDS_A_BATCH):
+        trial = plan(
+            day, seconds=seconds * len(day.batches), seed=FIRST_SEED + number, clock=lambda: 0.0, prove=False
+        )
+        assert standings(day, trial)[batch_id].is_well
+    assert standings(day, replan(day, found.seed))[batch_id].late
+    assert trials(found).held(raw, batch_id) is None
+
+
+def test_the_plan_that_the_lead_makes_is_the_one_that_was_tried() -> None:
+    """With a proof beside it and read from a file, the same seed and effort give the same day."""
+    found = asked(2)
+    remedy = next(remedy for _, remedy in found.remedies if not remedy.certain)
+    day = changed(found.day, remedy.changes)
+    tried = plan(day, seconds=2, seed=found.seed, clock=lambda: 0.0, prove=False)
+    made = plan(read_day(day_toml(day)), seconds=2, seed=found.seed, clock=time.monotonic)
+    assert (made.loads, made.left_out) == (tried.loads, tried.left_out)
+
+
+def test_the_benchmark_counts_what_holds_with_another_seed() -> None:
+    found = asked(1)
+    otherwise = Tried(found, replan).holding_otherwise()
+    given = [remedy for _, remedy in found.remedies]
+    assert {id(one) for one in given if one.firm} <= {id(one) for one in otherwise}
+    careless = Tried(found, lambda day, seed: replan(found.day, seed))
+    assert len(careless.holding_otherwise()) < len(otherwise)
 
 
 def test_a_plan_that_breaks_a_rule_is_caught() -> None:
@@ -87,7 +134,9 @@ def test_a_plan_that_breaks_a_rule_is_caught() -> None:
         made = replan(day, seed)
         return replace(made, assignments=made.assignments[1:])
 
-    assert all("breaks a rule" in fault for fault in faults(found, careless))
+    told = list(Tried(found, careless).faults())
+    assert len(told) == len(found.remedies)
+    assert all("breaks a rule" in fault for fault in told)
 
 
 def test_the_smallest_closing_that_holds_is_offered() -> None:
@@ -98,7 +147,7 @@ def test_the_smallest_closing_that_holds_is_offered() -> None:
             for remedy in answer.remedies:
                 (change, *more) = remedy.changes or (None,)
                 if isinstance(change, CloseLater) and not more:
-                    again = Trials(found.day, found.planned, must_stop=lambda: False)
+                    again = trials(found)
                     held = [
                         bool(again.held((CloseLater(minutes=minutes),), answer.batch_id))
                         for minutes in LATER_MINUTES
@@ -153,13 +202,13 @@ def test_a_canner_out_of_service_for_its_gauge_stays_out_on_every_changed_day() 
 
 def test_the_same_question_gets_the_same_answers() -> None:
     found = asked(3)
-    again = what_if(found.day, found.planned, seconds=600, clock=lambda: 0.0)
+    again = what_if(found.day, found.planned, usual=usual(3), seconds=600, clock=lambda: 0.0)
     assert again == found.found
 
 
 def test_a_plan_that_leaves_nothing_out_needs_no_answer() -> None:
     day = read_day((DAYS / "tiny.toml").read_text(encoding="utf-8"))
-    found = what_if(day, replan(day, 1), seconds=10, clock=lambda: 0.0)
+    found = what_if(day, replan(day, 1), usual=usual(1), seconds=10, clock=lambda: 0.0)
     assert (found.answers, found.plans) == ((), 0)
     assert what_if_text(day, found) == "WHAT WOULD PLACE IT\nNothing is left out and nothing is late.\n"
 
@@ -167,11 +216,13 @@ def test_a_plan_that_leaves_nothing_out_needs_no_answer() -> None:
 def test_the_search_ends_at_its_limit_and_when_told_and_says_so() -> None:
     found = asked(1)
     ticks = count()
-    limited = what_if(found.day, found.planned, seconds=4, clock=lambda: float(next(ticks)))
+    limited = what_if(found.day, found.planned, usual=usual(1), seconds=4, clock=lambda: float(next(ticks)))
     assert limited.stopped_because == "time limit"
     assert not limited.answers[-1].complete
     assert "before the search ended" in what_if_text(found.day, limited)
-    stopped = what_if(found.day, found.planned, seconds=60, clock=lambda: 0.0, should_stop=lambda: True)
+    stopped = what_if(
+        found.day, found.planned, usual=usual(1), seconds=60, clock=lambda: 0.0, should_stop=lambda: True
+    )
     assert (stopped.stopped_because, stopped.plans) == ("asked to stop", 0)
     assert len(stopped.answers) == len(found.found.answers)
 
@@ -181,6 +232,7 @@ def test_progress_counts_the_answered_batches() -> None:
     what_if(
         found.day,
         found.planned,
+        usual=usual(3),
         seconds=600,
         clock=lambda: 0.0,
         on_progress=lambda answered, of: heard.append((answered, of)),
@@ -196,7 +248,7 @@ def test_a_batch_placed_by_another_search_needs_no_change() -> None:
     assert not good.left_out
     lost = replan(replace(first, opening=(Span(7 * 60, 7 * 60 + 30),)), 1)
     assert lost.left_out
-    found = what_if(first, lost, seconds=60, clock=lambda: 0.0)
+    found = what_if(first, lost, usual=usual(1), seconds=60, clock=lambda: 0.0)
     (remedy,) = found.answers[0].remedies
     assert (remedy.changes, remedy.edits, remedy.certain) == ((), (), True)
     assert remedy.words.startswith("Change nothing and plan again")
@@ -239,6 +291,9 @@ def test_the_benchmark_counts_and_fails_on_nothing() -> None:
     out, err = io.StringIO(), io.StringIO()
     status = main(["bench", "what-if", "--seeds", "1", "--seconds", "0.5"], out, err)
     assert (status, err.getvalue()) == (0, "")
-    *_, last = out.getvalue().splitlines()
-    assert last.startswith("1 days: ")
+    *_, promised, otherwise = out.getvalue().splitlines()
+    assert promised.startswith("1 days, 0 of them cut short: ")
+    given = len(asked(1).remedies)
+    assert promised.endswith(f"{given} remedies, {given} of {given} place the batch")
+    assert otherwise.startswith("with another seed: ")
     assert main(["bench", "what-if", "--seeds", "0"], out, err) == 2
