@@ -10,6 +10,7 @@ from scheduler.commands.arguments import DONE, MISUSED
 
 MEASURES: Mapping[str, str] = {
     "days": "made-up days against simple rules and proven bounds",
+    "judged": "odd made-up days with everything there is, each plan judged",
     "osp": "published instances of the Oven Scheduling Problem, with the planner's core",
     "replan": "made-up days planned again after something went otherwise",
     "what-if": "whether each proposed change does place what a plan left out",
