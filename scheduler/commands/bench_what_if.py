@@ -126,7 +126,7 @@ def run(argv: Sequence[str], out: TextIO, err: TextIO) -> int:
         return plan(day, seconds=arguments.seconds, seed=seed, clock=time.monotonic)
 
     counts: Counter[str] = Counter()
-    for seed in range(1, arguments.seeds + 1):
+    for seed in range(arguments.first, arguments.first + arguments.seeds):
         counts += _measure(seed, arguments, replan, out, err)
     out.write(_summary(arguments.seeds, counts))
     return REFUSED if counts["wrong"] else DONE
@@ -141,7 +141,8 @@ def _measure(seed: int, arguments: Namespace, replan: Replanner, out: TextIO, er
     wrong, otherwise = list(tried.faults()), tried.holding_otherwise()
     answers, given = asked.found.answers, [remedy for _, remedy in asked.remedies]
     out.write(
-        f"seed {seed}: {len(answers)} batches left out or late, {len(given)} remedies, {len(wrong)} wrong; "
+        f"seed {seed}: {len(answers)} batches left out or late, {len(given)} remedies, {len(wrong)} wrong, "
+        f"{len(given) - len(otherwise)} not with another seed; "
         f"{asked.found.plans} plans, {elapsed:.1f} s, {asked.found.stopped_because}\n"
     )
     out.flush()
@@ -202,8 +203,9 @@ def _parser() -> Arguments:
         description="Ask what would place the batches that made-up, over-full days leave out; apply every answer to "
         "the day file, plan again, and judge.",
     )
+    parser.add_argument("--seeds", type=_count, default=20, metavar="N", help="how many days (default 20)")
     parser.add_argument(
-        "--seeds", type=_count, default=20, metavar="N", help="days with seeds 1 to N (default 20)"
+        "--first", type=_count, default=1, metavar="N", help="the seed to begin with (default 1)"
     )
     parser.add_argument(
         "--seconds", type=seconds, default=10.0, metavar="N", help="effort of each plan (default 10)"

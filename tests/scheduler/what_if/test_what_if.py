@@ -289,11 +289,13 @@ def test_the_command_prints_what_would_place_it(tmp_path: Path) -> None:
 
 def test_the_benchmark_counts_and_fails_on_nothing() -> None:
     out, err = io.StringIO(), io.StringIO()
-    status = main(["bench", "what-if", "--seeds", "1", "--seconds", "0.5"], out, err)
+    options = ["--first", "13", "--seeds", "1", "--seconds", str(EFFORT_SECONDS)]
+    status = main(["bench", "what-if", *options], out, err)
     assert (status, err.getvalue()) == (0, "")
-    *_, promised, otherwise = out.getvalue().splitlines()
+    *_, day, promised, otherwise = out.getvalue().splitlines()
+    assert day.startswith("seed 13: ")
     assert promised.startswith("1 days, 0 of them cut short: ")
-    given = len(asked(1).remedies)
+    given = len(asked(13).remedies)
     assert promised.endswith(f"{given} remedies, {given} of {given} place the batch")
     assert otherwise.startswith("with another seed: ")
     assert main(["bench", "what-if", "--seeds", "0"], out, err) == 2
