@@ -8,25 +8,26 @@ from __future__ import annotations
 import time
 from argparse import ArgumentTypeError
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from typing import TextIO
 
-from scheduler.canner import check_gauge
+from scheduler.came_to_bear import FEATURES
 from scheduler.commands.arguments import DONE, REFUSED, Arguments, read_arguments
 from scheduler.commands.judge import violations_text
 from scheduler.commands.plan import seconds
-from scheduler.errors import CannerOutOfService
+from scheduler.disruptions import Disruption, disrupt
+from scheduler.errors import BadDay, FloorUnsettled
 from scheduler.every_feature import every_feature_day
 from scheduler.judge import judge
-from scheduler.pace import Pace
-from scheduler.plan import Load, Plan, TaskKind
+from scheduler.plan import Plan
 from scheduler.planner import plan
-from scheduler.printed_process import Confidence
 from scheduler.problem import Day
-from scheduler.process import process_named
-from scheduler.what_if.standing import standings
+from scheduler.replan import replan
 
 _MOST_SEEDS = 1_000_000
+_REST_SECONDS = 0.1
+
+Planner = Callable[[Day, float, int], Plan]
 
 
 def run(argv: Sequence[str], out: TextIO, err: TextIO) -> int:
@@ -34,8 +35,14 @@ def run(argv: Sequence[str], out: TextIO, err: TextIO) -> int:
     arguments = read_arguments(_parser(), argv, out, err)
     if isinstance(arguments, int):
         return arguments
-    good = judge_all(range(arguments.first, arguments.first + arguments.seeds), arguments.seconds, out, err)
+    seeds = range(arguments.first, arguments.first + arguments.seeds)
+    good = judge_all(seeds, arguments.seconds, out, err, rests=arguments.rests)
     return DONE if good else REFUSED
+
+
+def planned_by_effort(day: Day, effort_seconds: float, seed: int) -> Plan:
+    """Only effort ends it: the same seed is the same plan, and a fault can be looked at again."""
+    return plan(day, seconds=effort_seconds, seed=seed, clock=lambda: 0.0, prove=False)
 
 
 def judge_all(
@@ -43,157 +50,62 @@ def judge_all(
     effort_seconds: float,
     out: TextIO,
     err: TextIO,
-    planner: Callable[[Day, float, int], Plan] | None = None,
+    *,
+    rests: bool = False,
+    planner: Planner = planned_by_effort,
 ) -> bool:
-    """Plan and judge the days of these seeds; True without fault. ``planner`` stands in for the usual one."""
+    """Plan and judge the days of these seeds; True without fault. ``rests``: disrupt each and judge its rest too."""
     begun = time.monotonic()
     counts: Counter[str] = Counter()
-    seen: Counter[str] = Counter(dict.fromkeys(FEATURES, 0))
+    seen: Counter[str] = Counter()
     for number, seed in enumerate(seeds, start=1):
         day = every_feature_day(seed)
-        planned = (planner or _planned)(day, effort_seconds, seed)
-        violations = judge(day, planned)
-        if violations:
-            err.write(f"seed {seed}:\n{violations_text(violations)}")
-        counts["faulty"] += bool(violations)
-        counts["violations"] += len(violations)
-        counts["loads"] += len(planned.loads)
+        planned = planner(day, effort_seconds, seed)
+        counts += _judged(day, planned, f"seed {seed}", err)
         counts["jars"] += sum(load.jars for load in planned.loads)
         counts["left"] += sum(one.jars for one in planned.left_out)
         seen.update(name for name, holds in FEATURES.items() if holds(day, planned))
+        if rests and planned.loads:
+            counts += _rest(day, planned, seed, err)
         if number % 100 == 0:
             out.write(f"{number} days, {counts['violations']} violations, {time.monotonic() - begun:.0f} s\n")
             out.flush()
     width = max(map(len, FEATURES))
     out.write("".join(f"  {name:{width}}  {seen[name]:6} days\n" for name in FEATURES))
+    if rests:
+        out.write(
+            f"{counts['rests']} rests after a disruption; in {counts['unsettled']} more the lead must settle something "
+            f"first, in {counts['undisturbed']} the disruption met nothing\n"
+        )
     out.write(
         f"{len(seeds)} days: {counts['loads']} loads, {counts['jars']} jars placed, {counts['left']} left out; "
-        f"{counts['violations']} violations on {counts['faulty']} days\n"
+        f"{counts['violations']} violations in {counts['faulty']} plans\n"
     )
     return not counts["violations"]
 
 
-def _planned(day: Day, effort_seconds: float, seed: int) -> Plan:
-    """Only effort ends it: the same seed is the same plan, and a fault can be looked at again."""
-    return plan(day, seconds=effort_seconds, seed=seed, clock=lambda: 0.0, prove=False)
+def _judged(day: Day, planned: Plan, what: str, err: TextIO) -> Counter[str]:
+    violations = judge(day, planned)
+    if violations:
+        err.write(f"{what}:\n{violations_text(violations)}")
+    return Counter(
+        {"violations": len(violations), "faulty": int(bool(violations)), "loads": len(planned.loads)}
+    )
 
 
-def _batches(day: Day, load: Load) -> Iterator[bool]:
-    held = {portion.batch_id for portion in load.portions}
-    yield from (batch.meat_or_fish for batch in day.batches if batch.id in held)
-
-
-def _meat(day: Day, planned: Plan) -> bool:
-    return any(any(_batches(day, load)) for load in planned.loads)
-
-
-def _several_days(day: Day, planned: Plan) -> bool:
-    """Loads on more than one date."""
-    return len({load.span.start // (24 * 60) for load in planned.loads}) > 1
-
-
-def _midday(day: Day, planned: Plan) -> bool:
-    """Loads before and after a closure of the same day."""
-    before = {span.start // (24 * 60) for span in day.opening}
-    return len(before) < len(day.opening) and bool(planned.loads)
-
-
-def _used(planned: Plan) -> set[str]:
-    return {load.canner_id for load in planned.loads}
-
-
-def _away(day: Day, planned: Plan) -> bool:
-    used = _used(planned)
-    return any(one.id in used and one.service != day.opening for one in day.canners)
-
-
-def _gauge(day: Day, planned: Plan) -> bool:
-    for canner in day.canners:
-        try:
-            check_gauge(canner, day.date)
-        except CannerOutOfService:
-            return bool(planned.loads)
-    return False
-
-
-def _paced(day: Day, planned: Plan) -> bool:
-    used = _used(planned)
-    return any(one.id in used and one.pace != Pace() for one in day.canners)
-
-
-def _under_16(day: Day, planned: Plan) -> bool:
-    young = {one.id for one in day.people if one.under_16}
-    return any(one.person_id in young for one in planned.assignments)
-
-
-def _kettle(day: Day, planned: Plan) -> bool:
-    return any(task.kind is TaskKind.KETTLE for task in planned.tasks)
-
-
-def _kettle_on_burner(day: Day, planned: Plan) -> bool:
-    shared = {one.burner_id for one in day.canners}
-    on_them = {one.id for one in day.kettles if one.burner_id in shared}
-    return any(task.kettle_id in on_them for task in planned.tasks if task.kettle_id is not None)
-
-
-def _burner_shared(day: Day, planned: Plan) -> bool:
-    used = [one.burner_id for one in day.canners if one.id in _used(planned)]
-    return len(set(used)) < len(used)
-
-
-def _table_taken(day: Day, planned: Plan) -> bool:
-    taken = {one.id for one in day.tables if one.taken}
-    return any(load.stand is not None and load.stand.table_id in taken for load in planned.loads)
-
-
-def _confirmed(day: Day, planned: Plan) -> bool:
-    keys = {portion.process_key for load in planned.loads for portion in load.portions}
-    return any(process_named(key).confidence is Confidence.ONE_PAGE for key in keys)
-
-
-def _borrowed(day: Day, planned: Plan) -> bool:
-    """A jar that takes the process of another printed jar (rule S1)."""
-    jars = {batch.id: batch.jar for batch in day.batches}
-    portions = [portion for load in planned.loads for portion in load.portions]
-    return any(process_named(one.process_key).jar is not jars[one.batch_id] for one in portions)
-
-
-def _shared(day: Day, planned: Plan) -> bool:
-    return any(len(load.portions) > 1 for load in planned.loads)
-
-
-def _split(day: Day, planned: Plan) -> bool:
-    held = [portion.batch_id for load in planned.loads for portion in load.portions]
-    return len(set(held)) < len(held)
-
-
-FEATURES: Mapping[str, Callable[[Day, Plan], bool]] = {
-    "loads on several days": _several_days,
-    "closed at midday": _midday,
-    "meat or fish in a canner": _meat,
-    "meat with a cut-off": lambda day, planned: day.policy.meat_cut_off is not None and _meat(day, planned),
-    "a kettle in use": _kettle,
-    "a kettle on a canner's burner in use": _kettle_on_burner,
-    "two canners on one burner in use": _burner_shared,
-    "stations with hands": lambda day, planned: bool(day.stations and planned.loads),
-    "under-16s at work": _under_16,
-    "a canner away part of the time in use": _away,
-    "a gauge that takes a canner out of service": _gauge,
-    "learned paces of a canner in use": _paced,
-    "a learned pace of filling": lambda day, planned: day.policy.fill_pace != 1 and bool(planned.loads),
-    "a table with yesterday's jars in use": _table_taken,
-    "a row that the lead confirmed": _confirmed,
-    "a jar with another jar's process": _borrowed,
-    "a load shared by batches": _shared,
-    "a batch in several loads": _split,
-    "jars filled up with water": lambda _, planned: any(load.water_jars for load in planned.loads),
-    "jars left out": lambda _, planned: bool(planned.left_out),
-    "a batch brought home late": lambda day, planned: any(
-        one.late for one in standings(day, planned).values()
-    ),
-    "everything placed": lambda _, planned: not planned.left_out,
-}
-"""What a day may hold, and whether it came to bear on a plan."""
+def _rest(day: Day, planned: Plan, seed: int, err: TextIO) -> Counter[str]:
+    """The day after one disruption, each kind in its turn, planned again and judged."""
+    disruption = list(Disruption)[seed % len(Disruption)]
+    try:
+        disrupted = disrupt(day, planned, disruption, seed)
+    except BadDay:
+        return Counter({"undisturbed": 1})
+    try:
+        after = replan(disrupted.day, planned, seconds=_REST_SECONDS, seed=seed, clock=lambda: 0.0)
+    except FloorUnsettled:
+        return Counter({"unsettled": 1})
+    counts = _judged(disrupted.day, after, f"seed {seed}, {disruption}", err)
+    return Counter({"rests": 1, "violations": counts["violations"], "faulty": counts["faulty"]})
 
 
 def _number(text: str) -> int:
@@ -213,5 +125,10 @@ def _parser() -> Arguments:
     )
     parser.add_argument(
         "--seconds", type=seconds, default=0.05, metavar="N", help="effort of each plan (default 0.05)"
+    )
+    parser.add_argument(
+        "--rests",
+        action="store_true",
+        help="also disrupt each planned day, plan its rest again and judge that",
     )
     return parser

@@ -6,13 +6,13 @@ import io
 from dataclasses import replace
 
 from scheduler.__main__ import main
-from scheduler.commands.bench_judged import FEATURES, judge_all
+from scheduler.came_to_bear import FEATURES
+from scheduler.commands.bench_judged import judge_all, planned_by_effort
 from scheduler.day_file import read_day
 from scheduler.day_writing import day_toml
 from scheduler.digest import day_digest
 from scheduler.every_feature import every_feature_day
 from scheduler.plan import Plan
-from scheduler.planner import plan
 from scheduler.problem import Day
 
 DAYS = 150
@@ -31,28 +31,29 @@ def test_a_day_file_can_say_all_of_it() -> None:
 
 def test_everything_there_is_comes_to_bear_and_no_rule_is_broken() -> None:
     out, err = io.StringIO(), io.StringIO()
-    assert judge_all(range(1, DAYS + 1), 0.05, out, err)
+    assert judge_all(range(1, DAYS + 1), 0.05, out, err, rests=True)
     assert err.getvalue() == ""
-    first, *told, last = out.getvalue().splitlines()
+    first, *told, rests, last = out.getvalue().splitlines()
     assert first.startswith("100 days, 0 violations")
     assert last.startswith(f"{DAYS} days: ")
-    assert last.endswith("; 0 violations on 0 days")
+    assert last.endswith("; 0 violations in 0 plans")
     counted = {
         name: int(line.removesuffix(" days").split()[-1]) for name, line in zip(FEATURES, told, strict=True)
     }
+    assert int(rests.split()[0]) > DAYS // 2
     assert all(0 < count < DAYS for count in counted.values()), counted
 
 
 def test_a_plan_that_breaks_a_rule_is_counted_and_its_day_named() -> None:
     def careless(day: Day, seconds: float, seed: int) -> Plan:
-        made = plan(day, seconds=seconds, seed=seed, clock=lambda: 0.0, prove=False)
+        made = planned_by_effort(day, seconds, seed)
         return replace(made, assignments=made.assignments[1:]) if seed == 7 else made
 
     out, err = io.StringIO(), io.StringIO()
-    assert not judge_all(range(6, 9), 0.02, out, err, careless)
+    assert not judge_all(range(6, 9), 0.02, out, err, planner=careless)
     assert err.getvalue().startswith("seed 7:\n")
     assert "seed 6" not in err.getvalue()
-    assert out.getvalue().rstrip().endswith(" on 1 days")
+    assert out.getvalue().rstrip().endswith(" in 1 plans")
 
 
 def test_the_command_judges_the_days_asked_for() -> None:
