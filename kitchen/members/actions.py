@@ -16,6 +16,7 @@ from kitchen.errors import BadMembership, BadSetting, NotAllowed
 from kitchen.members.models import (
     CannerTraining,
     ConfirmedProcess,
+    FoodTraining,
     Kitchen,
     Membership,
     OpeningHours,
@@ -241,10 +242,7 @@ def record_training(
             f"{membership.user} is under 16.",
             remedy="Give the canner station to an older member (common practice, no source).",
         )
-    if expires_on is not None and expires_on <= trained_on:
-        raise BadMembership(
-            "The training would expire before it was given.", remedy="Set a later day of expiry, or none."
-        )
+    _check_expiry(trained_on, expires_on)
     training = CannerTraining.objects.create(
         membership=membership, trained_on=trained_on, expires_on=expires_on, trained_by=trained_by
     )
@@ -252,6 +250,26 @@ def record_training(
         actor=actor,
         kitchen=membership.kitchen,
         action="record_training",
+        subject=training,
+        after=snapshot(training, "membership", "trained_on", "expires_on", "trained_by"),
+    )
+    return training
+
+
+@transaction.atomic
+def record_food_training(
+    *, membership: Membership, trained_on: date, trained_by: str, actor: User, expires_on: date | None = None
+) -> FoodTraining:
+    """Note that a member was taught to handle food. Anybody may be, whatever their age."""
+    check_may(actor, membership.kitchen, Deed.RECORD_TRAINING)
+    _check_expiry(trained_on, expires_on)
+    training = FoodTraining.objects.create(
+        membership=membership, trained_on=trained_on, expires_on=expires_on, trained_by=trained_by
+    )
+    record(
+        actor=actor,
+        kitchen=membership.kitchen,
+        action="record_food_training",
         subject=training,
         after=snapshot(training, "membership", "trained_on", "expires_on", "trained_by"),
     )
@@ -292,6 +310,13 @@ def withdraw_process(*, confirmed: ConfirmedProcess, actor: User) -> None:
         before=snapshot(confirmed, "process_key", "publication"),
     )
     confirmed.delete()
+
+
+def _check_expiry(trained_on: date, expires_on: date | None) -> None:
+    if expires_on is not None and expires_on <= trained_on:
+        raise BadMembership(
+            "The training would expire before it was given.", remedy="Set a later day of expiry, or none."
+        )
 
 
 def _join(*, kitchen: Kitchen, user: User, role: Role, under_16: bool, actor: User | None) -> Membership:

@@ -15,12 +15,14 @@ from kitchen.members.actions import (
     change_policy,
     change_role,
     confirm_process,
+    record_food_training,
     record_training,
     withdraw_process,
 )
 from kitchen.members.models import (
     CannerTraining,
     ConfirmedProcess,
+    FoodTraining,
     Kitchen,
     Membership,
     OpeningHours,
@@ -183,6 +185,25 @@ class CannerTrainingAdmin(LeadAdmin[CannerTraining]):
         self, request: HttpRequest, obj: CannerTraining, form: ModelForm[CannerTraining], change: bool
     ) -> None:
         made = record_training(
+            membership=obj.membership,
+            trained_on=obj.trained_on,
+            expires_on=obj.expires_on,
+            trained_by=obj.trained_by,
+            actor=signed_in(request),
+        )
+        obj.pk = made.pk
+
+
+@admin.register(FoodTraining)
+class FoodTrainingAdmin(LeadAdmin[FoodTraining]):
+    kitchen_lookup = "membership__kitchen"
+    may_add = True
+    list_display = ("membership", "trained_on", "expires_on", "trained_by")
+
+    def save_model(
+        self, request: HttpRequest, obj: FoodTraining, form: ModelForm[FoodTraining], change: bool
+    ) -> None:
+        made = record_food_training(
             membership=obj.membership,
             trained_on=obj.trained_on,
             expires_on=obj.expires_on,

@@ -225,13 +225,25 @@ class Membership(models.Model):
         return f"{self.user}, {self.get_role_display()} of {self.kitchen}"
 
 
-class CannerTraining(models.Model):
-    """That a member was trained to run a canner (rule S9), and until when that counts."""
+class _Training(models.Model):
+    """That a member was trained, by whom and when, and until when that counts."""
 
-    membership = models.ForeignKey(Membership, on_delete=models.PROTECT, related_name="trainings")
     trained_on = models.DateField()
     expires_on = models.DateField(null=True, blank=True)
     trained_by = models.CharField(max_length=80)
+
+    class Meta:
+        abstract = True
+
+    def holds_on(self, day: date) -> bool:
+        """True when the training counts on this day."""
+        return self.trained_on <= day and (self.expires_on is None or day <= self.expires_on)
+
+
+class CannerTraining(_Training):
+    """That a member was trained to run a canner (rule S9), and until when that counts."""
+
+    membership = models.ForeignKey(Membership, on_delete=models.PROTECT, related_name="trainings")
 
     class Meta:
         ordering = ("membership", "-trained_on")
@@ -245,9 +257,23 @@ class CannerTraining(models.Model):
     def __str__(self) -> str:
         return f"{self.membership.user}, trained on {self.trained_on}"
 
-    def holds_on(self, day: date) -> bool:
-        """True when the training counts on this day."""
-        return self.trained_on <= day and (self.expires_on is None or day <= self.expires_on)
+
+class FoodTraining(_Training):
+    """That a member was taught to handle food. A table of its own, so that it never counts for a canner."""
+
+    membership = models.ForeignKey(Membership, on_delete=models.PROTECT, related_name="food_trainings")
+
+    class Meta:
+        ordering = ("membership", "-trained_on")
+        constraints = (
+            models.CheckConstraint(
+                condition=Q(expires_on__isnull=True) | Q(expires_on__gt=F("trained_on")),
+                name="food_training_expires_later",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.membership.user}, food handling on {self.trained_on}"
 
 
 class ConfirmedProcess(models.Model):

@@ -8,6 +8,7 @@ import pytest
 from django.db import IntegrityError, transaction
 from django.test import override_settings
 
+from kitchen.audit.queries import about
 from kitchen.errors import BadMembership, BadSetting, NotAllowed
 from kitchen.members.actions import (
     accept_invitation,
@@ -15,10 +16,11 @@ from kitchen.members.actions import (
     change_role,
     end_membership,
     invite,
+    record_food_training,
     record_training,
     set_password,
 )
-from kitchen.members.models import CannerTraining, Membership, Role, User
+from kitchen.members.models import CannerTraining, FoodTraining, Membership, Role, User
 from kitchen.members.queries import kitchens_of, trained_on
 from tests.factories.sites import Site, make_site
 
@@ -145,6 +147,41 @@ def test_a_training_cannot_expire_before_it_was_given(site: Site) -> None:
             trained_on=date(2026, 5, 1),
             expires_on=date(2026, 5, 1),
             trained_by="Office",
+        )
+
+
+def test_a_food_training_is_recorded_and_trains_nobody_for_a_canner(site: Site) -> None:
+    """Rule S9 asks for a person trained at the canner, not at the chopping board. Young people may have one."""
+    Membership.objects.filter(user=site.other).update(under_16=True)
+    membership = Membership.objects.get(user=site.other)
+    training = record_food_training(
+        membership=membership,
+        trained_on=date(2026, 5, 1),
+        expires_on=date(2027, 5, 1),
+        trained_by="Office",
+        actor=site.lead,
+    )
+    assert (training.holds_on(date(2027, 5, 1)), training.holds_on(date(2027, 5, 2))) == (True, False)
+    assert site.other.pk not in trained_on(site.kitchen, date(2026, 6, 1))
+    line = about(training).get()
+    assert (line.actor, line.action, line.after["trained_by"]) == (
+        site.lead,
+        "record_food_training",
+        "Office",
+    )
+
+
+def test_a_food_training_keeps_to_the_same_limits(site: Site) -> None:
+    membership, day = Membership.objects.get(user=site.other), date(2026, 5, 1)
+    with pytest.raises(BadMembership):
+        record_food_training(
+            membership=membership, trained_on=day, expires_on=day, trained_by="Office", actor=site.lead
+        )
+    with pytest.raises(NotAllowed):
+        record_food_training(membership=membership, trained_on=day, trained_by="Me", actor=site.operator)
+    with pytest.raises(IntegrityError), transaction.atomic():
+        FoodTraining.objects.create(
+            membership=membership, trained_on=day, expires_on=day, trained_by="Office"
         )
 
 
