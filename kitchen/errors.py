@@ -80,6 +80,18 @@ class BadIntake(KitchenError):
         self.published = published
 
 
+class BadCalendar(KitchenError):
+    """A calendar that cannot be read, or an address from which none can be fetched."""
+
+    code = "bad-calendar"
+
+
+class BadWishes(KitchenError):
+    """What a member asks of the rota that cannot be: to come with oneself, or to learn at a canner under 16."""
+
+    code = "bad-wishes"
+
+
 class BadHarvestDay(KitchenError):
     """A harvest day that cannot be opened, planned or changed as asked."""
 

@@ -44,6 +44,7 @@ INSTALLED_APPS = [
     "kitchen.apps.KitchenConfig",
     "kitchen.audit.apps.AuditConfig",
     "kitchen.members.apps.MembersConfig",
+    "kitchen.helping.apps.HelpingConfig",
     "kitchen.equipment.apps.EquipmentConfig",
     "kitchen.batches.apps.BatchesConfig",
     "kitchen.learning.apps.LearningConfig",
@@ -147,6 +148,9 @@ CONTENT_SECURITY_POLICY = {
         "frame-ancestors": ["'none'"],
     }
 }
+# Calendars are all that is uploaded.
+FILE_UPLOAD_HANDLERS = ["kitchen.http.uploads.SmallFileHandler"]
+
 SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
 
@@ -195,6 +199,11 @@ CELERY_BEAT_SCHEDULE = {
     "tend_plan_jobs": {
         "task": "kitchen.planning.tasks.tend_jobs",
         "schedule": SWEEP_SECONDS,
+        "options": {"expires": SWEEP_SECONDS},
+    },
+    "read_due_calendars": {
+        "task": "kitchen.helping.tasks.read_due",
+        "schedule": 10 * SWEEP_SECONDS,
         "options": {"expires": SWEEP_SECONDS},
     },
     "expire_offers": {

@@ -17,6 +17,7 @@ urlpatterns = [
     path("", include("kitchen.home.urls")),
     path("", include("kitchen.harvest.urls")),
     path("", include("kitchen.floor.urls")),
+    path("", include("kitchen.helping.urls")),
     path("", include("kitchen.learning.urls")),
     path("", include("kitchen.seals.urls")),
     path("", include("kitchen.calendars.urls")),

@@ -1,0 +1,1 @@
+"""Who can help, when and where."""
