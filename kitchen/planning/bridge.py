@@ -23,12 +23,19 @@ from kitchen.equipment.models import Canner as CannerRow
 from kitchen.equipment.models import CannerTime
 from kitchen.equipment.queries import canners_of
 from kitchen.errors import BadHarvestDay, PlanOutOfDate
+from kitchen.helping.queries import Said, said_in
 from kitchen.learning.bridge import Figures, figures_for, paced_minutes, unloading_minutes
-from kitchen.members.models import Kitchen
+from kitchen.members.models import Kitchen, Membership
 from kitchen.members.queries import confirmed_process_keys, trained_on
 from kitchen.planning.models import HarvestDay, PlanJob
 from kitchen.planning.published import JarsOf, LoadTime, NoPlace, PhaseTime, PlannedDay, ShiftTime
-from kitchen.planning.queries import other_canner_times, published_job, standing_jars, started_loads
+from kitchen.planning.queries import (
+    carried_minutes,
+    other_canner_times,
+    published_job,
+    standing_jars,
+    started_loads,
+)
 from kitchen.planning.recorded import LoadRecord, records_of
 from scheduler.canner import Canner
 from scheduler.difference import Difference, difference, pairs
@@ -41,7 +48,7 @@ from scheduler.jars import JarSize, Pack
 from scheduler.judge import judge
 from scheduler.pace import Pace
 from scheduler.plan import Load, Plan, TaskKind
-from scheduler.problem import Batch, CoolingTable, Day, Person, Policy, TableUse
+from scheduler.problem import Batch, CoolingTable, Day, Person, Policy, StationKind, TableUse
 from scheduler.rack import arrange
 from scheduler.wall_clock import WallClock, wall_clock
 from scheduler.what_if.answer import WhatIf
@@ -418,17 +425,49 @@ def _people(row: HarvestDay, clock: WallClock) -> tuple[Person, ...]:
         hours.setdefault(attendance.user_id, []).append(
             _span(clock, attendance.starts_at, attendance.ends_at)
         )
-    memberships = row.kitchen.memberships.filter(user_id__in=hours, left_at__isnull=True)
-    trained = trained_on(row.kitchen, row.date)
+    standing = row.kitchen.memberships.filter(user_id__in=hours, left_at__isnull=True)
+    memberships = list(standing.select_related("user").order_by("user_id"))
+    here = {membership.user_id for membership in memberships}
+    trained, said, carried = (
+        trained_on(row.kitchen, row.date),
+        said_in(row.kitchen, here),
+        carried_minutes(row),
+    )
     return tuple(
-        Person(
-            id=str(membership.user_id),
-            name=str(membership.user),
+        _person(
+            membership,
             hours=merge(hours[membership.user_id]),
             trained=membership.user_id in trained,
-            under_16=membership.under_16,
+            said=said.get(membership.user_id, Said()),
+            here=here,
+            carried=carried.get(membership.user_id, 0),
         )
-        for membership in memberships.select_related("user").order_by("user_id")
+        for membership in memberships
+    )
+
+
+def _person(
+    membership: Membership,
+    *,
+    hours: tuple[Span, ...],
+    trained: bool,
+    said: Said,
+    here: set[int],
+    carried: int,
+) -> Person:
+    return Person(
+        id=str(membership.user_id),
+        name=str(membership.user),
+        hours=hours,
+        trained=trained,
+        under_16=membership.under_16,
+        # Whoever has learned it, or is too young for it, is no learner at a canner, whatever was ticked before.
+        learning=said.learning and not trained and not membership.under_16,
+        cannot=frozenset(map(StationKind, said.cannot)),
+        likes=frozenset(map(StationKind, said.likes)),
+        most_minutes=said.most_minutes,
+        comes_with=str(said.comes_with) if said.comes_with in here else None,
+        carried_minutes=carried,
     )
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from collections import defaultdict
+from datetime import date, datetime, timedelta
 
 from django.db.models import Prefetch, Q, QuerySet
 
@@ -18,6 +19,9 @@ from kitchen.planning.models import (
     PlanJob,
     WhatIfJob,
 )
+
+SEASON = timedelta(days=365)
+"""How far back it counts who did more than others: one harvest after another. Common practice, no source."""
 
 
 def days_of(kitchen: Kitchen) -> QuerySet[HarvestDay]:
@@ -106,3 +110,30 @@ def waiting_jobs(before: datetime) -> QuerySet[PlanJob]:
 def silent_jobs(before: datetime) -> QuerySet[PlanJob]:
     """Jobs begun that have not been heard of since this time."""
     return PlanJob.objects.filter(state__in=(JobState.RUNNING, JobState.STOP_ASKED), heartbeat_at__lt=before)
+
+
+def carried_minutes(day: HarvestDay) -> dict[int, int]:
+    """Whole minutes that people worked more than the kitchen's mean on the days of the year before this one, by user.
+
+    The mean is over those who helped at all. Whoever is at two canners at once works no longer for it. Nobody who
+    did less than the mean is among them.
+    """
+    season = HarvestDay.objects.filter(
+        kitchen=day.kitchen_id,
+        date__lt=day.date,
+        date__gte=day.date - SEASON,
+        shifts__isnull=False,
+        shifts__cancelled_at__isnull=True,
+    )
+    worked: defaultdict[int, timedelta] = defaultdict(timedelta)
+    reached: dict[int, datetime] = {}
+    rows = season.values_list("shifts__user", "shifts__starts_at", "shifts__ends_at")
+    for user, starts, ends in sorted(rows):
+        since = max(starts, reached.get(user, starts))
+        worked[user] += max(ends - since, timedelta())
+        reached[user] = max(ends, reached.get(user, ends))
+    if not worked:
+        return {}
+    mean = sum(worked.values(), timedelta()) / len(worked)
+    more = {user: (time - mean) // timedelta(minutes=1) for user, time in worked.items()}
+    return {user: minutes for user, minutes in more.items() if minutes > 0}
