@@ -1,15 +1,17 @@
-"""Making a change that what-if found."""
+"""Coming to help around busy times, and making a change that what-if found."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import datetime
 
 from django.db import transaction
 
 from kitchen.batches.actions import change_batch
-from kitchen.errors import PlanOutOfDate
+from kitchen.errors import BadTime, PlanOutOfDate
 from kitchen.harvest.bridge import steps_of
 from kitchen.harvest.remedies import NewBatch, NewHours
+from kitchen.helping.bridge import Hours, busy_between, hours_without_busy
 from kitchen.members.models import User
 from kitchen.members.rules import Deed, check_may
 from kitchen.planning.actions import change_hours
@@ -17,8 +19,41 @@ from kitchen.planning.bridge import day_digest, day_of
 from kitchen.planning.models import HarvestDay, PlanJob
 from kitchen.planning.queries import what_if_of
 from kitchen.planning.rules import check_may_be_planned
-from kitchen.rota.actions import stay_on
+from kitchen.rota.actions import attend, stay_on
 from kitchen.rota.queries import attendances_of
+from kitchen.rota.rules import check_attendance
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Coming:
+    """The hours for which somebody is put down, and the busy times that were taken out of what they said."""
+
+    hours: Hours
+    taken_out: Hours
+
+
+@transaction.atomic
+def come_to_help(
+    *,
+    harvest_day: HarvestDay,
+    user: User,
+    starts_at: datetime,
+    ends_at: datetime,
+    actor: User,
+    despite_busy: bool = False,
+) -> Coming:
+    """Put somebody down for these hours without the busy times of their calendars, or with them when they say so."""
+    check_attendance(harvest_day, user, starts_at, ends_at)
+    busy = () if despite_busy else busy_between(user, starts_at, ends_at)
+    hours = hours_without_busy(user, starts_at, ends_at) if busy else ((starts_at, ends_at),)
+    if not hours:
+        raise BadTime(
+            "Your calendar says that you are busy all that time.",
+            remedy="Choose other hours, or say that you come all the same.",
+        )
+    for starts, ends in hours:
+        attend(harvest_day=harvest_day, user=user, starts_at=starts, ends_at=ends, actor=actor)
+    return Coming(hours=hours, taken_out=busy)
 
 
 @transaction.atomic

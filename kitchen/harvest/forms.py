@@ -18,6 +18,12 @@ class HoursForm(forms.Form):
     ends = forms.TimeField(label="To", widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"))
 
 
+class HelpForm(HoursForm):
+    """When a person can help, and whether their calendar's busy times shall be taken out."""
+
+    despite_busy = forms.BooleanField(label="I come all the same while my calendar says busy", required=False)
+
+
 class HappenedForm(forms.Form):
     """What happened to a day under way that no process record says; every part may stay empty."""
 

@@ -1,13 +1,52 @@
-"""Finding the day and the job that an address names."""
+"""Finding the day and the job that an address names, and who helps on a day."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from uuid import UUID
 
 from django.shortcuts import get_object_or_404
 
-from kitchen.members.models import Kitchen
+from kitchen.helping.bridge import Hours
+from kitchen.helping.queries import clashes_of
+from kitchen.members.models import Kitchen, User
 from kitchen.planning.models import HarvestDay, PlanJob
+from kitchen.rota.models import Attendance
+from kitchen.rota.queries import attendances_of
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Helper:
+    """Somebody's hours, and in words the busy times that their calendar has found in them since."""
+
+    attendance: Attendance
+    clash: str
+
+
+def helpers_of(day: HarvestDay, me: User, *, lead: bool) -> list[Helper]:
+    """Who said they will be there. When somebody is busy is for themselves and for the lead to see."""
+    attendances = list(attendances_of(day))
+    busy = clashes_of([one for one in attendances if lead or one.user_id == me.pk])
+    return [
+        Helper(
+            attendance=one,
+            clash=hours_words(
+                day.kitchen,
+                tuple(
+                    (max(span.starts_at, one.starts_at), min(span.ends_at, one.ends_at))
+                    for span in busy.get(one.pk, ())
+                ),
+            ),
+        )
+        for one in attendances
+    ]
+
+
+def hours_words(kitchen: Kitchen, hours: Hours) -> str:
+    """Hours as the kitchen's clock shows them: ``09:00 to 12:00 and 14:00 to 16:00``; nothing for none."""
+    zone = kitchen.zone
+    spans = [f"{starts.astimezone(zone):%H:%M} to {ends.astimezone(zone):%H:%M}" for starts, ends in hours]
+    return " and ".join(filter(None, (", ".join(spans[:-1]), *spans[-1:])))
 
 
 def day_named(kitchen: Kitchen, uuid: UUID) -> HarvestDay:

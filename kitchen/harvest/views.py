@@ -14,6 +14,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from kitchen.batches.queries import batches_of_day
 from kitchen.errors import KitchenError, PlanOutOfDate
+from kitchen.harvest.actions import come_to_help
 from kitchen.harvest.bridge import (
     CAUTION,
     Difference,
@@ -24,8 +25,9 @@ from kitchen.harvest.bridge import (
     picture_of,
     progress_words,
 )
-from kitchen.harvest.forms import HoursForm, OpenForm
-from kitchen.harvest.pages import day_named, job_named
+from kitchen.harvest.forms import HelpForm, HoursForm, OpenForm
+from kitchen.harvest.pages import day_named, helpers_of, hours_words, job_named
+from kitchen.helping.bridge import busy_between
 from kitchen.members.models import User
 from kitchen.members.pages import kitchen_named, person, wall_time
 from kitchen.members.queries import trained_on
@@ -49,8 +51,6 @@ from kitchen.planning.queries import (
 )
 from kitchen.planning.rules import can_be_planned, can_be_published, can_rest_be_planned
 from kitchen.planning.verdict import violations
-from kitchen.rota.actions import attend
-from kitchen.rota.queries import attendances_of
 
 _HOURS_UNREADABLE = "The hours could not be read. Write both times, as 09:30."
 
@@ -71,10 +71,11 @@ def day(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
         "open": found.state != DayState.CLOSED,
         "batches": batches,
         "jars": sum(batch.jars for batch in batches),
-        "attendances": attendances_of(found),
+        "helpers": helpers_of(found, me, lead=can(me, here, Deed.PLAN_DAY)),
         "trained": trained_on(here, found.date),
         "sheets": here.canners.filter(pk__in=loads_of(found).values("canner")).order_by("code"),
-        "hours_form": HoursForm(initial=hours),
+        "help_form": HelpForm(initial=hours),
+        "busy": hours_words(here, busy_between(me, found.opens_at, found.closes_at)),
         "caution": CAUTION,
         **_plan_context(found, me),
     }
@@ -141,19 +142,29 @@ def close(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
 
 @require_POST
 def help_out(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
-    """Say when I can help."""
+    """Say when I can help. Busy times of my calendar are taken out, unless I come all the same."""
     here, me = kitchen_named(request, kitchen), person(request)
     found = day_named(here, day)
-    form = HoursForm(request.POST)
+    form = HelpForm(request.POST)
     if form.is_valid():
         starts = wall_time(here, found.date, form.cleaned_data["starts"])
         ends = wall_time(here, found.date, form.cleaned_data["ends"])
         try:
-            attend(harvest_day=found, user=me, starts_at=starts, ends_at=ends, actor=me)
+            coming = come_to_help(
+                harvest_day=found,
+                user=me,
+                starts_at=starts,
+                ends_at=ends,
+                actor=me,
+                despite_busy=form.cleaned_data["despite_busy"],
+            )
         except KitchenError as refusal:
             messages.error(request, str(refusal))
         else:
-            messages.success(request, f"Thank you: you are there from {starts:%H:%M} to {ends:%H:%M}.")
+            told = f"Thank you: you are there from {hours_words(here, coming.hours)}."
+            if coming.taken_out:
+                told += f" Taken out, because your calendar says busy: {hours_words(here, coming.taken_out)}."
+            messages.success(request, told)
     else:
         messages.error(request, _HOURS_UNREADABLE)
     return redirect("harvest:day", here.slug, found.uuid)
