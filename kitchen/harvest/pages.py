@@ -17,9 +17,12 @@ from kitchen.rota.queries import attendances_of
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Helper:
-    """Somebody's hours, and in words the busy times that their calendar has found in them since."""
+    """Somebody's hours, whether the reader may take them back, and in words the busy times that the person's
+    calendar has found in them since.
+    """
 
     attendance: Attendance
+    may_take_back: bool
     clash: str
 
 
@@ -30,6 +33,7 @@ def helpers_of(day: HarvestDay, me: User, *, lead: bool) -> list[Helper]:
     return [
         Helper(
             attendance=one,
+            may_take_back=lead or one.user_id == me.pk,
             clash=hours_words(
                 day.kitchen,
                 tuple(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from kitchen.harvest import asking, rest, views
+from kitchen.harvest import asking, coming, rest, views
 
 app_name = "harvest"
 _DAY = "kitchens/<slug:kitchen>/days/<uuid:day>/"
@@ -13,7 +13,8 @@ urlpatterns = [
     path(_DAY, views.day, name="day"),
     path(f"{_DAY}hours/", views.change, name="hours"),
     path(f"{_DAY}close/", views.close, name="close"),
-    path(f"{_DAY}help/", views.help_out, name="help-out"),
+    path(f"{_DAY}help/", coming.help_out, name="help-out"),
+    path(f"{_DAY}help/<int:hours>/take-back/", coming.take_back, name="take-back"),
     path(f"{_DAY}plan/", views.plan, name="plan"),
     path(f"{_DAY}rest/", rest.rest, name="rest"),
     path(f"{_DAY}plans/<uuid:job>/", views.progress, name="progress"),

@@ -14,7 +14,6 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from kitchen.batches.queries import batches_of_day
 from kitchen.errors import KitchenError, PlanOutOfDate
-from kitchen.harvest.actions import come_to_help
 from kitchen.harvest.bridge import (
     CAUTION,
     Difference,
@@ -137,36 +136,6 @@ def close(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
         close_harvest_day(harvest_day=found, actor=me)
     except KitchenError as refusal:
         messages.error(request, str(refusal))
-    return redirect("harvest:day", here.slug, found.uuid)
-
-
-@require_POST
-def help_out(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
-    """Say when I can help. Busy times of my calendar are taken out, unless I come all the same."""
-    here, me = kitchen_named(request, kitchen), person(request)
-    found = day_named(here, day)
-    form = HelpForm(request.POST)
-    if form.is_valid():
-        starts = wall_time(here, found.date, form.cleaned_data["starts"])
-        ends = wall_time(here, found.date, form.cleaned_data["ends"])
-        try:
-            coming = come_to_help(
-                harvest_day=found,
-                user=me,
-                starts_at=starts,
-                ends_at=ends,
-                actor=me,
-                despite_busy=form.cleaned_data["despite_busy"],
-            )
-        except KitchenError as refusal:
-            messages.error(request, str(refusal))
-        else:
-            told = f"Thank you: you are there from {hours_words(here, coming.hours)}."
-            if coming.taken_out:
-                told += f" Taken out, because your calendar says busy: {hours_words(here, coming.taken_out)}."
-            messages.success(request, told)
-    else:
-        messages.error(request, _HOURS_UNREADABLE)
     return redirect("harvest:day", here.slug, found.uuid)
 
 

@@ -66,7 +66,7 @@ class WishesForm(forms.Form):
             data,
             initial={
                 **stations,
-                "most_hours": None if wishes.most_minutes is None else wishes.most_minutes / 60,
+                "most_hours": None if wishes.most_minutes is None else f"{wishes.most_minutes / 60:g}",
                 "comes_with": wishes.comes_with.uuid if wishes.comes_with else None,
                 "learning": wishes.learning,
             },

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 from django.urls import reverse
 
@@ -12,7 +14,7 @@ from kitchen.helping.actions import take_file
 from kitchen.members.models import User
 from kitchen.planning.models import HarvestDay
 from kitchen.rota.models import Attendance
-from tests.factories.sites import Site, make_open_day, make_site
+from tests.factories.sites import DAY, Site, make_open_day, make_site
 from tests.factories.walks import rows, signed_in
 from tests.kitchen.helping.calendars import calendar, event
 
@@ -136,3 +138,37 @@ def test_a_lead_puts_a_member_down_around_their_busy_times(site: Site, day: Harv
         ((site.at(10), site.at(12)),),
         ((site.at(12), site.at(13)),),
     )
+
+
+def take_back(site: Site, hours: Attendance, user: User) -> str:
+    address = reverse("harvest:take-back", args=[site.kitchen.slug, hours.harvest_day.uuid, hours.pk])
+    return signed_in(user).post(address, follow=True).content.decode()
+
+
+def test_hours_are_taken_back_by_their_own_person_or_a_lead(site: Site, day: HarvestDay) -> None:
+    send(site, day, "08:00", "12:00")
+    mine = Attendance.objects.get()
+    assert "may not act for another member" in take_back(site, mine, site.other)
+    assert Attendance.objects.get() == mine
+    assert "Those hours are taken back." in take_back(site, mine, site.member)
+    assert not Attendance.objects.exists()
+    send(site, day, "09:00", "12:00")
+    assert "Those hours are taken back." in take_back(site, Attendance.objects.get(), site.lead)
+    assert AuditEvent.objects.filter(action="withdraw_attendance").count() == 2
+
+
+def test_only_hours_that_one_may_take_back_have_a_button(site: Site, day: HarvestDay) -> None:
+    send(site, day, "08:00", "12:00")
+    button = f'aria-label="Take back {site.member}, 08:00 to 12:00"'
+    assert [button in page(site, day, user) for user in (site.member, site.lead, site.other)] == [
+        True,
+        True,
+        False,
+    ]
+
+
+def test_hours_of_another_day_are_not_found(site: Site, day: HarvestDay) -> None:
+    send(site, day, "08:00", "12:00")
+    other = make_open_day(site, day=DAY + timedelta(days=1), helpers=False)
+    address = reverse("harvest:take-back", args=[site.kitchen.slug, other.uuid, Attendance.objects.get().pk])
+    assert signed_in(site.lead).post(address).status_code == 404

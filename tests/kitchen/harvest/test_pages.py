@@ -21,7 +21,7 @@ from tests.factories.walks import addresses, answers, rows, signed_in
 pytestmark = pytest.mark.django_db
 
 NAMES = [str(one.name) for one in urls.urlpatterns]
-OF_THE_LEAD = [name for name in NAMES if name not in {"day", "help-out"}]
+OF_THE_LEAD = [name for name in NAMES if name not in {"day", "help-out", "take-back"}]
 OF_A_DAY = [name for name in NAMES if name != "open"]
 READ = {"progress", "chart", "what-if"}
 
@@ -39,8 +39,9 @@ def day(site: Site) -> HarvestDay:
 
 
 def pages(day: HarvestDay, job: PlanJob, *, slug: str = "") -> dict[str, str]:
-    """Every address of the day and of this job, under its kitchen's name or another's."""
-    values = {"kitchen": slug or day.kitchen.slug, "day": day.uuid, "job": job.uuid}
+    """Every address of the day, of this job and of the lead's hours, under its kitchen's name or another's."""
+    hours = day.attendances.order_by("pk").values_list("pk", flat=True)[0]
+    values = {"kitchen": slug or day.kitchen.slug, "day": day.uuid, "job": job.uuid, "hours": hours}
     return addresses("harvest", urls.urlpatterns, values)
 
 
