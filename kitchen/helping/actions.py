@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Set
 from datetime import datetime, time, timedelta
+from time import monotonic
 
 from django.db import transaction
 from django.utils import timezone
@@ -30,6 +31,8 @@ TRY_AGAIN = timedelta(hours=1)
 NOT_BEFORE = timedelta(minutes=5)
 """So soon after a reading nobody may ask for another: the other end is somebody else's server."""
 MOST_IN_A_SWEEP = 10
+SWEEP_SECONDS = 45.0
+"""When a sweep begins no further reading: the worker that reads calendars also sends the reminders."""
 _LONGEST_NAME = 100
 _LONGEST_FAILURE = 300
 
@@ -152,11 +155,18 @@ def forget_calendar(*, calendar: BusyCalendar, actor: User) -> None:
     calendar.delete()
 
 
-def read_due(*, now: datetime | None = None, fetch: Callable[[str], bytes] = fetch_calendar) -> int:
+def read_due(
+    *,
+    now: datetime | None = None,
+    fetch: Callable[[str], bytes] = fetch_calendar,
+    clock: Callable[[], float] = monotonic,
+) -> int:
     """Read the addresses whose time has come; how many were read. Safe to run twice, late, or many at once."""
     now = now or timezone.now()
-    read = 0
+    read, began = 0, clock()
     for calendar in due_calendars(now)[:MOST_IN_A_SWEEP]:
+        if clock() - began >= SWEEP_SECONDS:
+            break
         # Whoever moves the time first reads it; one that dies meanwhile leaves it to a later sweep.
         taken = BusyCalendar.objects.filter(pk=calendar.pk, next_read_at=calendar.next_read_at)
         if taken.update(next_read_at=now + TRY_AGAIN):

@@ -15,6 +15,7 @@ from contextlib import closing, suppress
 from http.client import HTTPException, HTTPResponse, HTTPSConnection
 from ipaddress import IPv4Address, IPv6Address, IPv6Network, ip_address
 from threading import Timer
+from time import monotonic
 from urllib.parse import SplitResult, urljoin, urlsplit
 
 from kitchen.errors import BadCalendar
@@ -26,6 +27,7 @@ SECONDS = 20.0
 MOST_REDIRECTS = 3
 _PORT = 443
 _CHUNK = 65_536
+_LEAST_SECONDS = 0.1
 _REDIRECTS = frozenset({301, 302, 303, 307, 308})
 # RFC 6052: addresses of IPv4 hosts as seen through a translator.
 _TRANSLATED = IPv6Network("64:ff9b::/96")
@@ -103,8 +105,10 @@ def fetch_calendar(
     address: str, *, look_up: LookUp = look_up, connect: Connect = connect_securely, seconds: float = SECONDS
 ) -> bytes:
     """What stands at the address. ``BadCalendar`` says, in words for the member, why it cannot be had."""
+    ends = monotonic() + seconds
     for _ in range(MOST_REDIRECTS + 1):
-        told = _ask(checked_address(address), look_up, connect, seconds)
+        # Whoever has used the time up is still asked, and cut off at once: then it says so.
+        told = _ask(checked_address(address), look_up, connect, max(_LEAST_SECONDS, ends - monotonic()))
         if isinstance(told, bytes):
             return told
         address = told

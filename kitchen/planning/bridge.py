@@ -107,13 +107,15 @@ def day_of(row: HarvestDay) -> Day:
             policy=_policy(kitchen, clock, learned),
             batches=tuple(_batch(batch, clock, learned) for batch in batches_of_day(row.pk)),
         )
-        return _at_published_paces(day, row)
+        return _as_published(day, row)
     except SchedulerError as error:
         raise BadHarvestDay(error.message, remedy=error.remedy) from error
 
 
-def _at_published_paces(day: Day, row: HarvestDay) -> Day:
-    """A day under way keeps its canners' paces: its loads run by them, whatever another day teaches meanwhile."""
+def _as_published(day: Day, row: HarvestDay) -> Day:
+    """A day under way keeps its canners' paces and what its people carry: its loads run by the ones and its shifts
+    were shared out by the others, whatever another day teaches or changes meanwhile.
+    """
     if not started_loads(row).exists():
         return day
     published = published_job(row)
@@ -121,8 +123,12 @@ def _at_published_paces(day: Day, row: HarvestDay) -> Day:
         return day
     kept = read_day(published.day)
     paces = {canner.id: canner.pace for canner in kept.canners}
+    carried = {person.id: person.carried_minutes for person in kept.people}
     return replace(
         day,
+        people=tuple(
+            replace(one, carried_minutes=carried.get(one.id, one.carried_minutes)) for one in day.people
+        ),
         canners=tuple(replace(one, pace=paces.get(one.id, one.pace)) for one in day.canners),
         policy=replace(
             day.policy,

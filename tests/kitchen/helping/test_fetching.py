@@ -213,6 +213,14 @@ def test_an_answer_drop_by_drop_is_cut_off(answer: bytes) -> None:
     assert time.monotonic() - began < 3
 
 
+def test_redirects_have_the_time_of_one_fetching_between_them() -> None:
+    moved = told("302 Found", b"", "Location: /new.ics", "Content-Length: 0")
+    began = time.monotonic()
+    with answering(*[moved] * 4, pause=0.01) as connect, pytest.raises(BadCalendar, match="takes too long"):
+        fetch_calendar("https://dates.example/", look_up=open_internet, connect=connect, seconds=1.0)
+    assert time.monotonic() - began < 2
+
+
 def test_certificates_and_names_are_checked() -> None:
     context = secure_context()
     assert (context.verify_mode, context.check_hostname) == (ssl.CERT_REQUIRED, True)

@@ -8,10 +8,13 @@ import pytest
 from django.db import IntegrityError, transaction
 
 from kitchen.audit.models import AuditEvent
+from kitchen.celery import app
 from kitchen.errors import AlreadyDecided, BadCalendar, BadWishes, NotAllowed
 from kitchen.helping.actions import (
     MOST_IN_A_SWEEP,
     READ_EVERY,
+    READ_TASK,
+    SWEEP_SECONDS,
     TRY_AGAIN,
     follow_address,
     forget_calendar,
@@ -293,6 +296,21 @@ def test_a_sweep_reads_so_many_and_no_more(site: Site, monkeypatch: pytest.Monke
     for user in (site.member, site.other):
         follow(site, user)
     assert [read_due(now=NOW, fetch=lambda address: BUSY_AT_NOON) for _ in range(3)] == [1, 1, 0]
+
+
+def test_a_sweep_that_has_taken_long_begins_nothing_more(site: Site) -> None:
+    """The same worker sends the reminders."""
+    for user in (site.member, site.other):
+        follow(site, user)
+    ticks = iter((0.0, 0.0, SWEEP_SECONDS, SWEEP_SECONDS + 1, SWEEP_SECONDS + 1))
+    assert read_due(now=NOW, fetch=lambda address: BUSY_AT_NOON, clock=lambda: next(ticks)) == 1
+    assert read_due(now=NOW, fetch=lambda address: BUSY_AT_NOON, clock=lambda: next(ticks)) == 1
+
+
+def test_the_sweep_is_beat_s_to_start() -> None:
+    app.loader.import_default_modules()
+    assert READ_TASK in app.tasks
+    assert READ_TASK in {entry["task"] for entry in app.conf.beat_schedule.values()}
 
 
 def test_nothing_is_read_for_whoever_left(site: Site) -> None:

@@ -11,12 +11,12 @@ from kitchen.helping.models import Station, Wishes
 from kitchen.members.actions import end_membership
 from kitchen.members.models import Membership, User
 from kitchen.planning.bridge import day_digest, day_of
-from kitchen.planning.models import HarvestDay
+from kitchen.planning.models import HarvestDay, LoadState
 from kitchen.planning.queries import carried_minutes
 from kitchen.rota.actions import withdraw_attendance
 from kitchen.rota.models import Shift
 from scheduler.problem import Person, StationKind
-from tests.factories.sites import DAY, Site, make_open_day, make_site
+from tests.factories.sites import DAY, Site, declare, make_open_day, make_site, publish
 
 pytestmark = pytest.mark.django_db
 
@@ -164,3 +164,23 @@ def test_only_standing_shifts_of_the_year_before_are_carried(site: Site, day: Ha
     assert carried_minutes(day) == {}
     work(site, DAY - timedelta(days=365), site.lead, 8, 11)
     assert carried_minutes(day) == {site.lead.pk: 60}
+
+
+def test_a_day_under_way_keeps_what_its_people_carried(site: Site, day: HarvestDay) -> None:
+    """Its shifts were shared out by that; a swap on a day before must not put its plan out of date."""
+    before = DAY - timedelta(days=7)
+    work(site, before, site.member, 8, 12)
+    work(site, before, site.other, 8, 10)
+    declare(site, day)
+    publish(site, day)
+    published = day_of(HarvestDay.objects.get(pk=day.pk))
+    work(site, before, site.lead, 8, 14)
+
+    def carried() -> tuple[int, int]:
+        now = HarvestDay.objects.get(pk=day.pk)
+        return asked_of(now, site.member).carried_minutes, asked_of(now, site.lead).carried_minutes
+
+    assert carried() == (0, 120)
+    day.loads.update(state=LoadState.RUNNING)
+    assert carried() == (60, 0)
+    assert day_of(HarvestDay.objects.get(pk=day.pk)).people == published.people
