@@ -21,6 +21,7 @@ from kitchen.demo.fixtures import (
     read_kitchen,
     read_past_day,
 )
+from kitchen.demo.helping import say_wishes
 from kitchen.demo.past import run_past_day
 from kitchen.equipment.actions import (
     add_burner,
@@ -135,6 +136,7 @@ class _Loader:
         self._decide()
         for person in self._content.person:
             self._person(person)
+        say_wishes(self._kitchen, self._content.person, self._users, demo_folder(), self._now)
         self._equip()
         self._past_day()
         self._open_day(read_harvest_day(demo_folder()), self._day)

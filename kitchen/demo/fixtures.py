@@ -104,7 +104,7 @@ class TableOf:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PersonOf:
-    """A person; ``trained`` is the day of a canner training."""
+    """A person; ``trained`` is the day of a canner training, ``calendar`` a file in the same folder."""
 
     __pydantic_config__: ClassVar[ConfigDict] = _STRICT
     email: str
@@ -112,6 +112,12 @@ class PersonOf:
     role: str
     trained: int | None = None
     under_16: bool = False
+    likes: tuple[str, ...] = ()
+    cannot: tuple[str, ...] = ()
+    most_hours: float | None = None
+    comes_with: str = ""
+    learning: bool = False
+    calendar: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

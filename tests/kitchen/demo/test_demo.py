@@ -12,6 +12,7 @@ from kitchen.batches.models import Batch, Slot
 from kitchen.demo.actions import load_demo, next_saturday, plan_demo
 from kitchen.equipment.bridge import can_be_used
 from kitchen.equipment.models import CannerKind
+from kitchen.helping.queries import clashes_of, said_in
 from kitchen.members.models import Kitchen, User
 from kitchen.planning.models import DayState, HarvestDay, Load, LoadState
 from kitchen.planning.queries import published_job
@@ -52,6 +53,22 @@ def test_the_kitchen_is_as_described(kitchen: Kitchen) -> None:
     assert day.batches.count() == 20
     assert Attendance.objects.filter(harvest_day=day).values("user").distinct().count() == 15
     assert Slot.objects.count() == 1
+
+
+def test_people_said_what_they_like_and_one_is_busy_while_down_to_help(kitchen: Kitchen) -> None:
+    users = {user.email.partition("@")[0]: user.pk for user in User.objects.all()}
+    said = said_in(kitchen, users.values())
+    assert len(said) == 8
+    assert said[users["corin"]].learning
+    assert said[users["thea"]].cannot == {"kettle"}
+    assert said[users["rilla"]].comes_with == users["ned"]
+    day = kitchen.harvest_days.get(date=SATURDAY)
+    (busy,) = clashes_of(day.attendances.all()).values()
+    (one,) = busy
+    assert (one.calendar.membership.user_id, one.starts_at.astimezone(kitchen.zone).hour) == (
+        users["member"],
+        13,
+    )
 
 
 def test_one_gauge_is_due_soon_and_one_overdue(kitchen: Kitchen) -> None:
