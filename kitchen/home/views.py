@@ -22,6 +22,7 @@ from kitchen.calendars.actions import create_feed, revoke_feed, rotate_feed
 from kitchen.calendars.models import Feed, FeedKind
 from kitchen.calendars.queries import feeds_of
 from kitchen.errors import BadIntake, KitchenError
+from kitchen.helping.pages import clashes_in
 from kitchen.home.bridge import CAUTION
 from kitchen.members.models import Kitchen, User
 from kitchen.members.pages import kitchen_named, person, wall_time
@@ -69,6 +70,7 @@ def kitchen(request: HttpRequest, kitchen: str) -> HttpResponse:
             "on_hold": on_hold(here) if leads else (),
             "given_up": given_up(here) if leads else (),
             "unseen": unseen_notices_of(me, here),
+            "clashes": clashes_in(here, me, now),
             "feeds": feeds_of(me, here),
             "leads": leads,
             "caution": CAUTION,

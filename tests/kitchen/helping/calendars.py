@@ -137,8 +137,8 @@ def _rule(draw: st.DrawFn, clock: _Clock, start: datetime, frequency: str, inter
     if frequency == "WEEKLY" and draw(st.booleans()):
         chosen = {_DAYS[start.weekday()], *draw(st.sets(st.sampled_from(_DAYS), max_size=3))}
         rule, days = f"{rule};BYDAY={','.join(sorted(chosen))}", len(chosen)
-    if frequency == "MONTHLY" and draw(st.booleans()):
-        rule += f";BYDAY={(start.day - 1) // 7 + 1}{_DAYS[start.weekday()]}"
+    if frequency in ("MONTHLY", "YEARLY"):
+        rule += draw(st.sampled_from(_by_month(start, yearly=frequency == "YEARLY")))
     ends = draw(st.sampled_from(["", "COUNT", "UNTIL"]))
     if ends == "COUNT":
         count = draw(st.integers(1, 200))
@@ -148,6 +148,17 @@ def _rule(draw: st.DrawFn, clock: _Clock, start: datetime, frequency: str, inter
         sure = lasts // (_STEP.get(frequency, 1) * interval)
         return f"{rule};UNTIL={clock.until(start + timedelta(days=lasts))}", sure
     return rule, 80
+
+
+def _by_month(start: datetime, *, yearly: bool) -> list[str]:
+    """Ways to say when in the month, all of which hold for the start."""
+    nth, day = (start.day - 1) // 7 + 1, _DAYS[start.weekday()]
+    ways = [f";BYDAY={nth}{day}", f";BYMONTHDAY={start.day}", f";BYDAY={day};BYSETPOS={nth}"]
+    if (start + timedelta(days=7)).month != start.month:
+        ways.append(f";BYDAY=-1{day}")
+    if (start + timedelta(days=1)).month != start.month:
+        ways.append(";BYMONTHDAY=-1")
+    return ["", *(f";BYMONTH={start.month}{way}" if yearly else way for way in ways)]
 
 
 def _changed(draw: st.DrawFn, clock: _Clock, at: datetime, length: timedelta) -> str:
@@ -164,15 +175,28 @@ def _changed(draw: st.DrawFn, clock: _Clock, at: datetime, length: timedelta) ->
     return event(*lines)
 
 
-def calendars(first: date) -> st.SearchStrategy[str]:
-    """A calendar of some random entries."""
-    many = st.lists(events(first), min_size=1, max_size=4)
-    return many.map(
-        lambda found: calendar(
-            *[
-                one.replace("UID:one", f"UID:{number}")
-                for number, series in enumerate(found)
-                for one in series
-            ]
+@st.composite
+def blocks(draw: st.DrawFn, first: date) -> str:
+    """A component of busy blocks of every kind, some said by their end and some by their length."""
+    lines = ["BEGIN:VFREEBUSY", "UID:blocks", "DTSTAMP:20260101T000000Z"]
+    for _ in range(draw(st.integers(1, 4))):
+        starts = datetime.combine(first, time()) + timedelta(minutes=draw(st.integers(-2000, 180_000)))
+        length = draw(st.integers(1, 3000))
+        ends = (
+            f"PT{length}M" if draw(st.booleans()) else f"{starts + timedelta(minutes=length):%Y%m%dT%H%M%SZ}"
         )
-    )
+        kind = draw(st.sampled_from(["", ";FBTYPE=BUSY", ";FBTYPE=BUSY-UNAVAILABLE", ";FBTYPE=FREE"]))
+        lines.append(f"FREEBUSY{kind}:{starts:%Y%m%dT%H%M%SZ}/{ends}")
+    return "\n".join([*lines, "END:VFREEBUSY"])
+
+
+@st.composite
+def calendars(draw: st.DrawFn, first: date) -> str:
+    """A calendar of some random entries, and sometimes busy blocks."""
+    series = draw(st.lists(events(first), min_size=1, max_size=4))
+    components = [
+        one.replace("UID:one", f"UID:{number}") for number, group in enumerate(series) for one in group
+    ]
+    if draw(st.integers(0, 3)) == 0:
+        components.append(draw(blocks(first)))
+    return calendar(*components)

@@ -286,6 +286,20 @@ def test_hours_that_a_calendar_now_calls_busy_are_shown_to_member_and_lead(site:
         assert (reverse("harvest:day", args=[site.kitchen.slug, day.uuid]) in page) is seen
 
 
+def test_the_home_page_tells_of_them(site: Site) -> None:
+    note, home = "Your calendar now says busy", reverse("home:kitchen", args=[site.kitchen.slug])
+    assert note not in shown(signed_in(site.member), home)
+    make_open_day(site)
+    assert note in shown(signed_in(site.member), home)
+    assert note not in shown(signed_in(site.other), home)
+
+
+def test_hours_that_are_over_clash_no_more(site: Site, monkeypatch: pytest.MonkeyPatch) -> None:
+    make_open_day(site)
+    monkeypatch.setattr(timezone, "now", lambda: site.at(20))
+    assert "now calls busy" not in shown(signed_in(site.member), pages(site)["mine"])
+
+
 def test_a_failure_and_what_was_skipped_are_shown(site: Site) -> None:
     BusyCalendar.objects.update(failure="dates.example was not found.", skipped=2)
     page = shown(signed_in(site.member), pages(site)["mine"])
