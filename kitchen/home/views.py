@@ -33,7 +33,7 @@ from kitchen.planning.queries import days_of
 from kitchen.reminders.actions import see_notice
 from kitchen.reminders.models import Notice
 from kitchen.reminders.queries import given_up, notices_of, unseen_notices_of
-from kitchen.reminders.words import words_of
+from kitchen.reminders.words import said_of
 from kitchen.rota.queries import shifts_of
 from kitchen.seals.queries import on_hold, to_count, to_count_by
 
@@ -138,7 +138,7 @@ def notices(request: HttpRequest, kitchen: str) -> HttpResponse:
     """My notices, newest first, worded for now."""
     here, me = kitchen_named(request, kitchen), person(request)
     now = timezone.now()
-    rows = [(notice, words_of(notice.reminder, now=now)) for notice in notices_of(me, here)[:50]]
+    rows = [(notice, said_of(notice.reminder, now=now)) for notice in notices_of(me, here)[:50]]
     return render(request, "home/notices.html", {"kitchen": here, "rows": rows, "caution": CAUTION})
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
@@ -13,7 +13,7 @@ from django.db import transaction
 from kitchen.audit.actions import record
 from kitchen.errors import AlreadyDecided, NotAllowed, NotDelivered
 from kitchen.hints import send_hint
-from kitchen.members.models import User
+from kitchen.members.models import Kitchen, User
 from kitchen.members.rules import Deed, check_may
 from kitchen.planning.models import Load, LoadPortion
 from kitchen.reminders.claims import Claim, cancel, claim, complete, put_off
@@ -114,6 +114,34 @@ def cancel_for_portion(*, portion: LoadPortion, now: datetime | None = None) -> 
             after={"reminders": cancelled},
         )
     return cancelled
+
+
+def tell(
+    *, kitchen: Kitchen, to: Iterable[User], title: str, lines: Sequence[str], path: str, at: datetime
+) -> list[Reminder]:
+    """Write down news of the rota for each of these people, in the caller's transaction; it goes out at once after it.
+
+    Everybody gets it once, however often they are named. ``path`` is the page that it leads to, from the slash on.
+    """
+    check_within_transaction()
+    people = {person.pk: person for person in to}
+    news = {"title": title, "lines": list(lines), "path": path}
+    told = [
+        Reminder.objects.create(
+            kitchen=kitchen, recipient=person, kind=Kind.ROTA, news=news, due_at=at, next_attempt_at=at
+        )
+        for person in people.values()
+    ]
+    if told:
+        record(
+            actor=None,
+            kitchen=kitchen,
+            action="tell",
+            subject=kitchen,
+            after={"title": title, "people": sorted(people)},
+        )
+        _hint_on_commit()
+    return told
 
 
 @transaction.atomic

@@ -10,7 +10,7 @@ from django.conf import settings
 from django.template.loader import render_to_string
 
 from kitchen.reminders.models import Reminder
-from kitchen.reminders.words import words_of
+from kitchen.reminders.words import NewsWords, said_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,12 +26,13 @@ class Message:
 
 def message_of(reminder: Reminder, *, now: datetime) -> Message:
     """The e-mail, with what is true at ``now`` of the reprocess deadline."""
-    words = words_of(reminder, now=now)
+    words = said_of(reminder, now=now)
+    template = "reminders/news" if isinstance(words, NewsWords) else "reminders/message"
     context = {"words": words, "kitchen": reminder.kitchen}
     return Message(
         message_id=f"<reminder-{reminder.pk}@{urlsplit(settings.KITCHEN_URL).hostname}>",
         to=reminder.recipient.email,
         subject=" ".join(words.title.split()),
-        text=render_to_string("reminders/message.txt", context),
-        html=render_to_string("reminders/message.html", context),
+        text=render_to_string(f"{template}.txt", context),
+        html=render_to_string(f"{template}.html", context),
     )

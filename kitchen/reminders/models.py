@@ -14,10 +14,11 @@ from kitchen.planning.models import LoadPortion
 
 
 class Kind(models.TextChoices):
-    """What a reminder is about (rule S11)."""
+    """What a reminder is about: the seals of jars (rule S11), or news of the rota."""
 
     FIRST_CALL = "first_call", "First call: the seals may be tested"
     SEAL_CHECK = "seal_check", "Seal check: the seals must be tested now"
+    ROTA = "rota", "Rota: a shift has changed"
 
 
 class Channel(models.TextChoices):
@@ -39,22 +40,28 @@ class State(models.TextChoices):
 class Reminder(models.Model):
     """One message to one person, waiting for its time. This row is the only thing that must not be lost.
 
-    It stands for a portion, the jars of one batch in one load: a batch may be split over loads whose jars
-    come out hours apart, and each load has its own 12 and 24 hours. ``next_attempt_at`` begins as ``due_at``
+    A reminder to check seals stands for a portion, the jars of one batch in one load: a batch may be split over loads
+    whose jars come out hours apart, and each load has its own 12 and 24 hours. ``next_attempt_at`` begins as ``due_at``
     and moves on when mail fails; ``due_at`` itself only moves with the time the jars came out.
     ``claim_token`` names the sweep that is sending, until ``lease_until``. ``reprocess_by`` is 24 hours after
     the end of the first process, None when that end was never recorded.
+
+    News of the rota is due at once and belongs to no portion; ``news`` holds its title, its lines and the path of the
+    page that it leads to.
     """
 
     id = models.UUIDField(primary_key=True, default=uuid4, editable=False)
     kitchen = models.ForeignKey(Kitchen, on_delete=models.PROTECT, related_name="reminders")
-    portion = models.ForeignKey(LoadPortion, on_delete=models.PROTECT, related_name="reminders")
+    portion = models.ForeignKey(
+        LoadPortion, null=True, blank=True, on_delete=models.PROTECT, related_name="reminders"
+    )
     recipient = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="reminders"
     )
     kind = models.CharField(max_length=20, choices=Kind)
     channel = models.CharField(max_length=20, choices=Channel, default=Channel.EMAIL)
-    jars_out_at = models.DateTimeField()
+    jars_out_at = models.DateTimeField(null=True, blank=True)
+    news = models.JSONField(default=dict, blank=True)
     reprocess_by = models.DateTimeField(null=True, blank=True)
     due_at = models.DateTimeField()
     state = models.CharField(max_length=10, choices=State, default=State.DUE)
@@ -72,6 +79,11 @@ class Reminder(models.Model):
             models.CheckConstraint(condition=Q(kind__in=Kind.values), name="reminder_kind"),
             models.CheckConstraint(condition=Q(channel__in=Channel.values), name="reminder_channel"),
             models.CheckConstraint(condition=Q(state__in=State.values), name="reminder_state"),
+            models.CheckConstraint(
+                condition=Q(kind=Kind.ROTA, portion__isnull=True, jars_out_at__isnull=True)
+                | ~Q(kind=Kind.ROTA) & Q(portion__isnull=False, jars_out_at__isnull=False),
+                name="reminder_of_jars_or_of_the_rota",
+            ),
             models.CheckConstraint(
                 condition=Q(due_at__gt=F("jars_out_at")), name="reminder_due_after_jars_out"
             ),

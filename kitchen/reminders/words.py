@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from django.conf import settings
+
+from kitchen.planning.models import Load, LoadPortion
 from kitchen.reminders.bridge import CAUTION, moment
 from kitchen.reminders.links import make_link
 from kitchen.reminders.models import Kind, Reminder
@@ -53,9 +56,26 @@ class Words:
     caution: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NewsWords:
+    """News of the rota as sentences. ``link`` is the whole address of the page where something can be done."""
+
+    title: str
+    greeting: str
+    lines: tuple[str, ...]
+    link: str
+    caution: str
+
+
+def said_of(reminder: Reminder, *, now: datetime) -> Words | NewsWords:
+    """The reminder in words, whatever it is about."""
+    return _news(reminder) if reminder.kind == Kind.ROTA else words_of(reminder, now=now)
+
+
 def words_of(reminder: Reminder, *, now: datetime) -> Words:
-    """The reminder in words, for its message and for the notice on the member's page."""
-    portion, load = reminder.portion, reminder.portion.load
+    """A reminder to check seals in words, for its message and for the notice on the member's page."""
+    portion, jars_out_at = _jars_of(reminder)
+    load = portion.load
     plural = "" if portion.jars == 1 else "s"
     jars = (
         f"{portion.jars} {portion.batch.get_jar_display().lower()} jar{plural} of {portion.batch.food_name}"
@@ -67,10 +87,10 @@ def words_of(reminder: Reminder, *, now: datetime) -> Words:
         jars=(
             jars,
             f"Lot {load.lot_code}, from {load.canner.name}",
-            f"Out of the canner {moment(reminder.jars_out_at, reminder.kitchen.zone)}",
+            f"Out of the canner {moment(jars_out_at, reminder.kitchen.zone)}",
         ),
-        timing=_timing(reminder, now),
-        hold=_hold(reminder),
+        timing=_timing(reminder, jars_out_at, now),
+        hold=_hold(load),
         bands_off=BANDS_OFF,
         tests=(PRESS, TAP, LOOK),
         unsealed=_unsealed(reminder, now),
@@ -79,11 +99,29 @@ def words_of(reminder: Reminder, *, now: datetime) -> Words:
     )
 
 
-def _timing(reminder: Reminder, now: datetime) -> str:
+def _news(reminder: Reminder) -> NewsWords:
+    """What happened is written down when it happens, and does not change."""
+    return NewsWords(
+        title=str(reminder.news["title"]),
+        greeting=f"Hello {reminder.recipient},",
+        lines=tuple(reminder.news["lines"]),
+        link=f"{settings.KITCHEN_URL}{reminder.news['path']}",
+        caution=CAUTION,
+    )
+
+
+def _jars_of(reminder: Reminder) -> tuple[LoadPortion, datetime]:
+    """The jars, and when they came out; the database holds that a reminder to check seals has both."""
+    assert reminder.portion is not None  # noqa: S101  (see the constraint on the model)
+    assert reminder.jars_out_at is not None  # noqa: S101
+    return reminder.portion, reminder.jars_out_at
+
+
+def _timing(reminder: Reminder, jars_out_at: datetime, now: datetime) -> str:
     """Rule S11: no test before 12 hours, all lids by 24; the first call leaves room for a reprocess."""
     zone = reminder.kitchen.zone
-    rested = moment(due_at(Kind.FIRST_CALL, reminder.jars_out_at), zone)
-    stood = moment(due_at(Kind.SEAL_CHECK, reminder.jars_out_at), zone)
+    rested = moment(due_at(Kind.FIRST_CALL, jars_out_at), zone)
+    stood = moment(due_at(Kind.SEAL_CHECK, jars_out_at), zone)
     if reminder.kind == Kind.SEAL_CHECK:
         return f"24 hours out of the canner: {stood}. Test every seal now and write down what you find."
     told = f"Your jars were to stand undisturbed for 12 hours, until {rested}. From then on test their seals."
@@ -115,9 +153,8 @@ def _unsealed(reminder: Reminder, now: datetime) -> tuple[str, ...]:
     )
 
 
-def _hold(reminder: Reminder) -> str:
+def _hold(load: Load) -> str:
     """Rule S16: jars on hold are nobody's to eat yet, sealed or not."""
-    load = reminder.portion.load
     if not load.on_hold:
         return ""
     return f"{load.deviation} Do not use or open any of these jars before the kitchen's lead has decided."

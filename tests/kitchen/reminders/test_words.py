@@ -6,9 +6,11 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from kitchen.planning.models import LoadPortion
 from kitchen.reminders.actions import schedule_for_load
 from kitchen.reminders.message import message_of
 from kitchen.reminders.models import Kind, Reminder
+from kitchen.reminders.rules import DUE_AFTER
 from kitchen.reminders.words import FOUND_LATER, LOOK, PRESS, REFRIGERATE, SAME_PROCESS, TAP, words_of
 from scheduler.caution import CAUTION
 from tests.factories.loads import load_of_one
@@ -27,11 +29,17 @@ def a_reminder(kind: Kind, *, ended: datetime | None = ENDED, zone: str = "Ameri
     return Reminder.objects.get(portion__load=load, kind=kind)
 
 
+def portion_of(reminder: Reminder) -> LoadPortion:
+    """The jars that a reminder to check seals is about."""
+    assert reminder.portion is not None
+    return reminder.portion
+
+
 def test_both_parts_of_the_message_say_all_that_matters() -> None:
     reminder = a_reminder(Kind.FIRST_CALL)
     message = message_of(reminder, now=FIRST_CALL)
     words = words_of(reminder, now=FIRST_CALL)
-    load = reminder.portion.load
+    load = portion_of(reminder).load
     assert message.subject == f"First call: 7 quart jars of Green beans, lot {load.lot_code}"
     assert message.to == reminder.recipient.email
     assert message.message_id == f"<reminder-{reminder.pk}@localhost>"
@@ -84,7 +92,7 @@ def test_the_seal_check_comes_too_late_for_a_reprocess_and_says_so() -> None:
     )
 
 
-@pytest.mark.parametrize("kind", list(Kind))
+@pytest.mark.parametrize("kind", list(DUE_AFTER))
 @pytest.mark.parametrize("late", [timedelta(hours=23), timedelta(hours=24), timedelta(days=9)])
 def test_no_message_read_after_the_deadline_offers_a_reprocess(kind: Kind, late: timedelta) -> None:
     words = words_of(a_reminder(kind), now=OUT + late)
@@ -94,7 +102,7 @@ def test_no_message_read_after_the_deadline_offers_a_reprocess(kind: Kind, late:
     assert "processed again" not in told
 
 
-@pytest.mark.parametrize("kind", list(Kind))
+@pytest.mark.parametrize("kind", list(DUE_AFTER))
 def test_an_end_that_was_not_recorded_offers_no_reprocess(kind: Kind) -> None:
     unknown = "The end of the process is not on the record, so do not reprocess."
     words = words_of(a_reminder(kind, ended=None), now=FIRST_CALL)
@@ -121,7 +129,7 @@ def test_local_times_follow_a_change_of_clocks_in_the_night() -> None:
 
 def test_jars_on_hold_are_told_to_be() -> None:
     reminder = a_reminder(Kind.FIRST_CALL)
-    load = reminder.portion.load
+    load = portion_of(reminder).load
     assert words_of(reminder, now=FIRST_CALL).hold == ""
     load.deviation, load.on_hold = "Processed 20 of 25 minutes (rule S6).", True
     message = message_of(reminder, now=FIRST_CALL)
@@ -135,14 +143,14 @@ def test_jars_on_hold_are_told_to_be() -> None:
 
 def test_one_jar_is_one_jar() -> None:
     reminder = a_reminder(Kind.FIRST_CALL)
-    reminder.portion.jars = 1
+    portion_of(reminder).jars = 1
     assert words_of(reminder, now=FIRST_CALL).jars[0] == "1 quart jar of Green beans"
 
 
 def test_names_cannot_break_out_of_the_message() -> None:
     reminder = a_reminder(Kind.FIRST_CALL)
     reminder.recipient.display_name = "<script>alert(1)</script>"
-    reminder.portion.batch.food_name = "Beans\r\nBcc: someone@kitchen.example"
+    portion_of(reminder).batch.food_name = "Beans\r\nBcc: someone@kitchen.example"
     message = message_of(reminder, now=FIRST_CALL)
     assert "<script>" not in message.html
     assert "\n" not in message.subject
