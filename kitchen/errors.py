@@ -154,6 +154,18 @@ class BadLink(KitchenError):
     code = "bad-link"
 
 
+class ShiftTaken(KitchenError):
+    """Somebody else was faster: the shift, or the swap, is theirs."""
+
+    code = "shift-taken"
+
+
+class TooMuchWork(KitchenError):
+    """More than the kitchen asks of one person: no rest for too long, too long a day, too short a night."""
+
+    code = "too-much-work"
+
+
 class NotDelivered(KitchenError):
     """A message that the mail server did not take."""
 

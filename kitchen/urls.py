@@ -16,6 +16,7 @@ urlpatterns = [
     path("", include("kitchen.members.urls")),
     path("", include("kitchen.home.urls")),
     path("", include("kitchen.harvest.urls")),
+    path("", include("kitchen.rota.urls")),
     path("", include("kitchen.floor.urls")),
     path("", include("kitchen.helping.urls")),
     path("", include("kitchen.learning.urls")),

@@ -10,6 +10,7 @@ from kitchen.calendars.models import Feed, FeedKind
 from kitchen.calendars.queries import (
     loads_of_day,
     loads_shown,
+    lost_shifts_shown,
     portions_shown,
     shifts_of_day,
     shifts_shown,
@@ -34,6 +35,9 @@ def feed_ics(feed: Feed, now: datetime) -> bytes:
         if (entry := portion_entry(portion, kitchen))
     ]
     entries += [shift_entry(shift, kitchen) for shift in shifts_shown(feed.user, kitchen, now)]
+    entries += [
+        shift_entry(shift, kitchen, lost=True) for shift in lost_shifts_shown(feed.user, kitchen, now)
+    ]
     return to_ics(f"{kitchen}, {feed.user}", entries)
 
 
@@ -76,20 +80,23 @@ def load_entry(load: Load, kitchen: Kitchen) -> Entry | None:
     return _load_entry(load, kitchen, uid=entry_uid("load", load.uuid), summary=f"{load.canner}: {jars}")
 
 
-def shift_entry(shift: Shift, kitchen: Kitchen, *, named: bool = False) -> Entry:
-    """A person at a station; with the person's name where it is not their own calendar."""
+def shift_entry(shift: Shift, kitchen: Kitchen, *, named: bool = False, lost: bool = False) -> Entry:
+    """A person at a station; with the person's name where it is not their own calendar.
+
+    ``lost`` is for the calendar of somebody who had the shift: it is struck out there, whoever has it now.
+    """
     station = shift.get_station_display() + (f" ({shift.task})" if shift.task else "")
     about = f"\nLoad {shift.load}" if shift.load else ""
     return Entry(
         uid=entry_uid("shift", shift.uuid),
         start=shift.starts_at,
         end=shift.ends_at,
-        summary=f"{station}: {shift.user}" if named else station,
+        summary=f"{station}: {shift.user or 'open, somebody is wanted'}" if named else station,
         description=when(shift.starts_at, shift.ends_at, kitchen.zone) + about,
         location=kitchen.name,
         sequence=shift.sequence,
         last_modified=shift.changed_at,
-        cancelled=shift.cancelled_at is not None,
+        cancelled=lost or shift.cancelled_at is not None,
     )
 
 

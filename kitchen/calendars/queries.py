@@ -12,7 +12,7 @@ from kitchen.batches.models import Slot
 from kitchen.calendars.models import Feed
 from kitchen.members.models import Kitchen, User
 from kitchen.planning.models import HarvestDay, Load, LoadPortion, LoadState
-from kitchen.rota.models import Shift
+from kitchen.rota.models import FormerHolder, Shift
 
 CANCELLED_SHOWN = timedelta(days=7)
 """How long a cancelled entry is shown as such: long enough for a client that looks once a day."""
@@ -60,6 +60,15 @@ def shifts_shown(user: User, kitchen: Kitchen, now: datetime) -> QuerySet[Shift]
     """A person's shifts, with those cancelled lately."""
     times = Q(ends_at__gt=now - PAST_SHOWN) & _not_long_cancelled(now, "ends_at")
     shifts = Shift.objects.filter(times, user=user, harvest_day__kitchen=kitchen)
+    return shifts.select_related("user", "load", "harvest_day")
+
+
+def lost_shifts_shown(user: User, kitchen: Kitchen, now: datetime) -> QuerySet[Shift]:
+    """Shifts that were a person's until lately and are another's now, or nobody's, and still to come."""
+    lost = FormerHolder.objects.filter(user=user, lost_at__gt=now - CANCELLED_SHOWN)
+    shifts = Shift.objects.filter(
+        pk__in=lost.values("shift"), ends_at__gt=now, harvest_day__kitchen=kitchen
+    ).exclude(user=user)
     return shifts.select_related("user", "load", "harvest_day")
 
 

@@ -25,6 +25,8 @@ from kitchen.members.pages import kitchen_named, person, shown_time
 from kitchen.members.rules import Deed, can
 from kitchen.planning.models import HarvestDay, Load, LoadPhase, LoadPortion, LoadState
 from kitchen.planning.queries import loads_of
+from kitchen.rota.models import Shift
+from kitchen.rota.queries import watches_of
 from kitchen.seals.actions import decide_hold
 from kitchen.seals.models import HoldOutcome
 
@@ -55,7 +57,7 @@ class PhaseLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Card:
-    """A load on the run sheet: its plan beside what was recorded, and what may come next.
+    """A load on the run sheet: who watches it, its plan beside what was recorded, and what may come next.
 
     ``contents`` pairs each portion with its headspace in words. ``last_line`` is the line of the record that
     may be taken back. ``reading`` asks for what the gauge shows. ``ready_at`` is the earliest moment for jars
@@ -63,6 +65,7 @@ class Card:
     """
 
     load: Load
+    watches: list[Shift]
     picture: str
     contents: list[tuple[LoadPortion, str]]
     phases: list[PhaseLine]
@@ -84,11 +87,12 @@ def run_sheet(request: HttpRequest, kitchen: str, day: UUID, canner: UUID) -> Ht
     found = get_object_or_404(HarvestDay, kitchen=here, uuid=day)
     vessel = get_object_or_404(here.canners, uuid=canner)
     loads = loads_of(found).filter(canner=vessel).order_by("number")
+    watches = list(watches_of(found))
     context = {
         "kitchen": here,
         "day": found,
         "canner": vessel,
-        "cards": [_card(load, found) for load in loads],
+        "cards": [_card(load, found, [one for one in watches if one.load_id == load.pk]) for load in loads],
         "runs": can(me, here, Deed.RUN_LOAD),
         "leads": can(me, here, Deed.DECIDE_HOLD),
         "now": timezone.now(),
@@ -193,7 +197,7 @@ def _at(given: datetime | None, kitchen: Kitchen) -> datetime:
     return timezone.now() if given is None else given.replace(tzinfo=kitchen.zone)
 
 
-def _card(load: Load, day: HarvestDay) -> Card:
+def _card(load: Load, day: HarvestDay, watches: list[Shift]) -> Card:
     record, phases = standing_events(load), list(load.phases.all())
     standing = load.state in (LoadState.PLANNED, LoadState.RUNNING)
     steps = next_kinds(load.canner, record) if standing else []
@@ -201,6 +205,7 @@ def _card(load: Load, day: HarvestDay) -> Card:
     heat_off = next((event.at for event in reversed(record) if event.kind == EventKind.HEAT_OFF), None)
     return Card(
         load=load,
+        watches=watches,
         picture=picture_of(load, day.date),
         contents=[(portion, inches(portion.headspace_in)) for portion in load.portions.all()],
         phases=[_line(phase, record) for phase in phases],

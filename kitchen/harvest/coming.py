@@ -14,10 +14,10 @@ from kitchen.harvest.actions import come_to_help
 from kitchen.harvest.forms import HelpForm
 from kitchen.harvest.pages import day_named, hours_words
 from kitchen.members.pages import kitchen_named, person, wall_time
+from kitchen.planning.models import HarvestDay
 from kitchen.rota.actions import withdraw_attendance
+from kitchen.rota.forms import HOURS_UNREADABLE
 from kitchen.rota.queries import attendances_of
-
-_HOURS_UNREADABLE = "The hours could not be read. Write both times, as 09:30."
 
 
 @require_POST
@@ -46,8 +46,8 @@ def help_out(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
                 told += f" Taken out, because your calendar says busy: {hours_words(here, coming.taken_out)}."
             messages.success(request, told)
     else:
-        messages.error(request, _HOURS_UNREADABLE)
-    return redirect("harvest:day", here.slug, found.uuid)
+        messages.error(request, HOURS_UNREADABLE)
+    return _back(request, found)
 
 
 @require_POST
@@ -57,9 +57,18 @@ def take_back(request: HttpRequest, kitchen: str, day: UUID, hours: int) -> Http
     found = day_named(here, day)
     given = get_object_or_404(attendances_of(found).select_related("harvest_day__kitchen"), pk=hours)
     try:
-        withdraw_attendance(attendance=given, actor=me)
+        opened = withdraw_attendance(attendance=given, actor=me)
     except KitchenError as refusal:
         messages.error(request, str(refusal))
     else:
-        messages.success(request, "Those hours are taken back. A plan made with them shows as out of date.")
-    return redirect("harvest:day", here.slug, found.uuid)
+        told = "Those hours are taken back. A plan made with them shows as out of date."
+        if opened:
+            told += f" Shifts in them that are open now: {len(opened)}. The leads are told."
+        messages.success(request, told)
+    return _back(request, found)
+
+
+def _back(request: HttpRequest, day: HarvestDay) -> HttpResponse:
+    """To the page that the form stood on: the rota's, or the day's."""
+    page = "rota:mine" if request.POST.get("page") == "rota" else "harvest:day"
+    return redirect(page, day.kitchen.slug, day.uuid)

@@ -7,15 +7,10 @@ from collections.abc import Mapping
 from django import forms
 from django.http import QueryDict
 
+from kitchen.rota.forms import HoursForm
+
 Choices = list[tuple[str, str]]
 """What may be chosen: the value that is sent, and what is shown."""
-
-
-class HoursForm(forms.Form):
-    """From when to when a person is there, on the kitchen's wall clock."""
-
-    starts = forms.TimeField(label="From", widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"))
-    ends = forms.TimeField(label="To", widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"))
 
 
 class HelpForm(HoursForm):

@@ -24,7 +24,7 @@ from kitchen.harvest.bridge import (
     picture_of,
     progress_words,
 )
-from kitchen.harvest.forms import HelpForm, HoursForm, OpenForm
+from kitchen.harvest.forms import HelpForm, OpenForm
 from kitchen.harvest.pages import day_named, helpers_of, hours_words, job_named
 from kitchen.helping.bridge import busy_between
 from kitchen.members.models import User
@@ -50,8 +50,10 @@ from kitchen.planning.queries import (
 )
 from kitchen.planning.rules import can_be_planned, can_be_published, can_rest_be_planned
 from kitchen.planning.verdict import violations
-
-_HOURS_UNREADABLE = "The hours could not be read. Write both times, as 09:30."
+from kitchen.rota.forms import HOURS_UNREADABLE, HoursForm
+from kitchen.rota.pages import board
+from kitchen.rota.queries import open_shifts
+from kitchen.rota.shortage import shortages
 
 
 @require_safe
@@ -75,6 +77,8 @@ def day(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
         "sheets": here.canners.filter(pk__in=loads_of(found).values("canner")).order_by("code"),
         "help_form": HelpForm(initial=hours),
         "busy": hours_words(here, busy_between(me, found.opens_at, found.closes_at)),
+        "missing": _missing(found),
+        "board": board(found) if found.state != DayState.DRAFT else None,
         "caution": CAUTION,
         **_plan_context(found, me),
     }
@@ -123,7 +127,7 @@ def change(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
         else:
             messages.success(request, "The hours are changed. A plan made before must be made again.")
     else:
-        messages.error(request, _HOURS_UNREADABLE)
+        messages.error(request, HOURS_UNREADABLE)
     return redirect("harvest:day", here.slug, found.uuid)
 
 
@@ -207,6 +211,12 @@ def publish(request: HttpRequest, kitchen: str, day: UUID, job: UUID) -> HttpRes
     else:
         messages.success(request, "The plan is published. Members see their times, and calendars follow.")
     return redirect("harvest:day", here.slug, found.uuid)
+
+
+def _missing(day: HarvestDay) -> list[str]:
+    """Where hands are missing from now on, in words."""
+    now = timezone.now()
+    return shortages(open_shifts(day, now), now)
 
 
 def _plan_context(day: HarvestDay, me: User) -> dict[str, object]:

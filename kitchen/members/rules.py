@@ -25,6 +25,7 @@ class Deed(StrEnum):
     COUNT_ANY_JARS = "count the seals of other members' jars"
     RECORD_GAUGE_CHECK = "record a gauge check"
     RECEIVE_BATCH = "note that a batch has arrived or correct its jars"
+    ASK_FOR_HELPERS = "ask for more helpers"
     ACT_FOR_OTHERS = "act for another member"
     CHANGE_MEMBERS = "change who belongs to the kitchen"
     RECORD_TRAINING = "record a canner training"
@@ -47,6 +48,7 @@ LEAST_ROLE: dict[Deed, Role] = {
     Deed.COUNT_ANY_JARS: Role.OPERATOR,
     Deed.RECORD_GAUGE_CHECK: Role.OPERATOR,
     Deed.RECEIVE_BATCH: Role.OPERATOR,
+    Deed.ASK_FOR_HELPERS: Role.LEAD,
     Deed.ACT_FOR_OTHERS: Role.LEAD,
     Deed.CHANGE_MEMBERS: Role.LEAD,
     Deed.RECORD_TRAINING: Role.LEAD,

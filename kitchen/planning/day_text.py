@@ -52,7 +52,7 @@ def _people(day: HarvestDay) -> Iterator[str]:
             f"{_clock(day, shift.starts_at)}-{_clock(day, shift.ends_at)} {shift.task or shift.station}"
             for shift in own
         )
-        yield f"  {user}: {told}"
+        yield f"  {user or 'Somebody wanted'}: {told}"
 
 
 def _left_out(day: HarvestDay) -> Iterator[str]:

@@ -181,9 +181,14 @@ def _seen(load: Load) -> tuple[object, ...]:
 def _write_shifts(
     day: HarvestDay, wanted: tuple[ShiftTime, ...], loads: dict[str, Load], at: datetime
 ) -> None:
-    """A shift keeps its row while the same person does the same work for the same load; what has begun was done."""
+    """A shift keeps its row while the same person does the same work for the same load; what has begun was done.
+
+    Open shifts of the plan before fall away, for the new plan says who does their work. Helpers whom a lead asked for
+    apart from any plan stay.
+    """
     standing = defaultdict(list)
-    for shift in day.shifts.filter(cancelled_at__isnull=True).order_by("starts_at", "pk"):
+    planned = day.shifts.filter(cancelled_at__isnull=True, asked_for=False)
+    for shift in planned.order_by("starts_at", "pk"):
         standing[shift.user_id, shift.station, shift.task, shift.load_id].append(shift)
     for one in sorted(wanted, key=lambda shift: (shift.starts_at, shift.user_id)):
         load = loads[one.load_key]
@@ -205,7 +210,32 @@ def _write_shifts(
             shift.sequence += 1
             shift.changed_at = at
             shift.save(update_fields=["starts_at", "ends_at", "sequence", "changed_at"])
-    for shift in (shift for left in standing.values() for shift in left if shift.starts_at > at):
-        shift.cancelled_at = shift.changed_at = at
-        shift.sequence += 1
-        shift.save(update_fields=["cancelled_at", "changed_at", "sequence"])
+    for shift in (shift for left in standing.values() for shift in left):
+        if shift.starts_at > at or (shift.user_id is None and shift.ends_at > at):
+            shift.cancelled_at = shift.changed_at = at
+            shift.sequence += 1
+            shift.save(update_fields=["cancelled_at", "changed_at", "sequence"])
+    _open_where_needed_elsewhere(day, at)
+
+
+def _open_where_needed_elsewhere(day: HarvestDay, at: datetime) -> None:
+    """A helper asked for apart from the plan, whom the new plan needs at that time, is no longer put down there.
+
+    Nobody is in two places, and what a load needs comes first.
+    """
+    for shift in day.shifts.filter(
+        cancelled_at__isnull=True, asked_for=True, user__isnull=False, starts_at__gt=at
+    ):
+        needed = day.shifts.filter(
+            cancelled_at__isnull=True,
+            asked_for=False,
+            user=shift.user,
+            starts_at__lt=shift.ends_at,
+            ends_at__gt=shift.starts_at,
+        )
+        if needed.exists():
+            shift.former_holders.update_or_create(user=shift.user, defaults={"lost_at": at})
+            shift.user = None
+            shift.changed_at = at
+            shift.sequence += 1
+            shift.save(update_fields=["user", "changed_at", "sequence"])

@@ -44,11 +44,18 @@ class Station(models.TextChoices):
 
 
 class Shift(models.Model):
-    """A person at a station for a time. ``task`` names the work within the station, for instance cleaning."""
+    """A person at a station for a time. ``task`` names the work within the station, for instance cleaning.
+
+    Without a ``user`` it is open: somebody is wanted. ``asked_for`` is a shift that a lead asked for by hand, apart
+    from any plan; a new plan leaves it alone. ``sequence`` rises with every change that a calendar shows.
+    """
 
     uuid = models.UUIDField(default=uuid4, unique=True, editable=False)
     harvest_day = models.ForeignKey(HarvestDay, on_delete=models.PROTECT, related_name="shifts")
-    user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="shifts")
+    user = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="shifts"
+    )
+    asked_for = models.BooleanField(default=False)
     station = models.CharField(max_length=10, choices=Station)
     task = models.CharField(max_length=20, blank=True)
     load = models.ForeignKey(Load, null=True, blank=True, on_delete=models.PROTECT, related_name="shifts")
@@ -67,5 +74,84 @@ class Shift(models.Model):
         indexes = (models.Index(fields=("user", "starts_at"), name="shift_user_start"),)
 
     def __str__(self) -> str:
+        who = self.user or "Somebody wanted"
         station = self.get_station_display().lower()
-        return f"{self.user} at {station}, {self.starts_at:%H:%M} to {self.ends_at:%H:%M}"
+        return f"{who} at {station}, {self.starts_at:%H:%M} to {self.ends_at:%H:%M}"
+
+    @property
+    def is_watch(self) -> bool:
+        """True for standing at a canner, which rule S9 gives to trained people only."""
+        return self.station == Station.CANNER
+
+
+class FormerHolder(models.Model):
+    """Somebody who had a shift and has it no more, so that their calendar can strike it out."""
+
+    shift = models.ForeignKey(Shift, on_delete=models.PROTECT, related_name="former_holders")
+    user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    lost_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ("shift", "user")
+        constraints = (models.UniqueConstraint(fields=("shift", "user"), name="former_holder_once"),)
+
+    def __str__(self) -> str:
+        return f"{self.user} no longer has: {self.shift}"
+
+
+class OfferState(models.TextChoices):
+    """What became of an offer to change shifts."""
+
+    OPEN = "open", "Open"
+    ACCEPTED = "accepted", "Accepted"
+    WITHDRAWN = "withdrawn", "Withdrawn"
+    LAPSED = "lapsed", "Lapsed"
+
+
+class SwapOffer(models.Model):
+    """A shift that its holder would give to another: to anybody, or to one person; for nothing, or for one of theirs.
+
+    The sequences are those of the two shifts when it was made: once either shift has changed, the offer no longer
+    stands, whatever its ``state`` says. See ``queries.standing_offers``.
+    """
+
+    uuid = models.UUIDField(default=uuid4, unique=True, editable=False)
+    shift = models.ForeignKey(Shift, on_delete=models.PROTECT, related_name="offers")
+    shift_sequence = models.PositiveIntegerField()
+    offered_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    to = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    wants = models.ForeignKey(Shift, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
+    wants_sequence = models.PositiveIntegerField(null=True, blank=True)
+    state = models.CharField(max_length=10, choices=OfferState, default=OfferState.OPEN)
+    accepted_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    created_at = models.DateTimeField(default=timezone.now)
+    decided_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ("created_at", "id")
+        constraints = (
+            models.UniqueConstraint(
+                fields=("shift",), condition=Q(state=OfferState.OPEN), name="swap_offer_one_open_a_shift"
+            ),
+            models.CheckConstraint(condition=Q(state__in=OfferState.values), name="swap_offer_state"),
+            models.CheckConstraint(
+                condition=Q(to__isnull=True) | ~Q(to=F("offered_by")), name="swap_offer_to_another"
+            ),
+            models.CheckConstraint(
+                condition=Q(wants__isnull=True, wants_sequence__isnull=True)
+                | Q(wants__isnull=False, wants_sequence__isnull=False, to__isnull=False),
+                name="swap_offer_wants_of_one_person",
+            ),
+            models.CheckConstraint(
+                condition=Q(state=OfferState.ACCEPTED, accepted_by__isnull=False)
+                | ~Q(state=OfferState.ACCEPTED) & Q(accepted_by__isnull=True),
+                name="swap_offer_accepted_by",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.offered_by} offers: {self.shift}"

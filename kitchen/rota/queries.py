@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 
-from django.db.models import QuerySet
+from django.db.models import F, Q, QuerySet
 
 from kitchen.members.models import User
 from kitchen.planning.models import HarvestDay
-from kitchen.rota.models import Attendance, Shift
+from kitchen.rota.models import Attendance, OfferState, Shift, SwapOffer
+
+# Work this far from a shift may matter to the rest before and after it: the longest rest that a kitchen may set is a
+# day, and the longest day 16 hours.
+_NEAR = timedelta(days=2)
 
 
 def attendances_of(day: HarvestDay) -> QuerySet[Attendance]:
@@ -18,7 +22,50 @@ def attendances_of(day: HarvestDay) -> QuerySet[Attendance]:
 
 def rota_of(day: HarvestDay) -> QuerySet[Shift]:
     """The day's standing shifts in the order of the clock."""
-    return Shift.objects.filter(harvest_day=day, cancelled_at__isnull=True).select_related("user", "load")
+    return Shift.objects.filter(harvest_day=day, cancelled_at__isnull=True).select_related(
+        "user", "load__canner", "harvest_day__kitchen"
+    )
+
+
+def open_shifts(day: HarvestDay, after: datetime) -> QuerySet[Shift]:
+    """The day's shifts that wait for somebody and are not over at this time, the first to begin first."""
+    return rota_of(day).filter(user__isnull=True, ends_at__gt=after).order_by("starts_at", "station", "pk")
+
+
+def watches_of(day: HarvestDay) -> QuerySet[Shift]:
+    """The day's standing watches, open or not, in the order of the clock."""
+    return rota_of(day).filter(station="canner").order_by("starts_at", "pk")
+
+
+def work_near(user: User, shift: Shift) -> QuerySet[Shift]:
+    """A person's standing shifts, in any kitchen, from two days before a shift to two days after it."""
+    return Shift.objects.filter(
+        user=user,
+        cancelled_at__isnull=True,
+        starts_at__lt=shift.ends_at + _NEAR,
+        ends_at__gt=shift.starts_at - _NEAR,
+    )
+
+
+def standing_offers(day: HarvestDay, at: datetime) -> QuerySet[SwapOffer]:
+    """The offers of a day that can be accepted: none of its shifts has begun, changed, changed hands or fallen away."""
+    open_ones = SwapOffer.objects.filter(
+        state=OfferState.OPEN,
+        shift__harvest_day=day,
+        shift__cancelled_at__isnull=True,
+        shift__user=F("offered_by"),
+        shift__sequence=F("shift_sequence"),
+        shift__starts_at__gt=at,
+    )
+    wanted = Q(
+        wants__cancelled_at__isnull=True,
+        wants__user=F("to"),
+        wants__sequence=F("wants_sequence"),
+        wants__starts_at__gt=at,
+    )
+    return open_ones.filter(Q(wants__isnull=True) | wanted).select_related(
+        "offered_by", "to", "shift__load__canner", "wants__load__canner", "shift__harvest_day__kitchen"
+    )
 
 
 def shifts_of(user: User, after: datetime) -> QuerySet[Shift]:

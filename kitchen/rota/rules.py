@@ -4,11 +4,18 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from kitchen.errors import BadHarvestDay, BadMembership, BadTime
+from kitchen.errors import AlreadyDecided, BadHarvestDay, BadMembership, BadTime
 from kitchen.members.models import User
 from kitchen.members.queries import membership_of, trained_on
 from kitchen.planning.models import DayState, HarvestDay
 from kitchen.rota.models import Attendance, Shift, Station
+
+# Boiling pots, hot canners and hot jars are not for under-16s, nor is cleaning after them (rule S9; common practice, no
+# source), as the planner has it.
+ADULT_STATIONS = frozenset({Station.CANNER, Station.KETTLE, Station.COOLING})
+ADULT_TASKS = frozenset({"cleaning"})
+MOST_WANTED = 12
+"""The most helpers asked for in one go: a guard against slips of typing."""
 
 
 def check_attendance(day: HarvestDay, user: User, starts_at: datetime, ends_at: datetime) -> None:
@@ -29,28 +36,87 @@ def check_attendance(day: HarvestDay, user: User, starts_at: datetime, ends_at: 
         raise BadTime(f"{user} gave hours that overlap these.", remedy="Take the old hours back first.")
 
 
-def check_can_take(shift: Shift, user: User) -> None:
-    """Refuse a person who is elsewhere then, does not belong here, or is not trained for the canner (rule
-    S9).
+def check_can_take(shift: Shift, user: User, *, at: datetime, giving: Shift | None = None) -> None:
+    """Refuse a person who may not be at this station, or is elsewhere from ``at`` on.
+
+    Whoever takes it belongs to the kitchen, is trained on the day for a canner (rule S9) and 16 for anything hot or for
+    cleaning. ``giving`` is a shift that they give away for it.
     """
+    check_still_to_come(shift, at)
+    check_suited(shift, user)
+    starts_at = max(shift.starts_at, at)
+    elsewhere = Shift.objects.filter(
+        user=user, cancelled_at__isnull=True, starts_at__lt=shift.ends_at, ends_at__gt=starts_at
+    ).exclude(pk__in=[one.pk for one in (shift, giving) if one is not None])
+    if shift.is_watch:
+        watches = elsewhere.filter(station=Station.CANNER)
+        _check_watches(shift, user, starts_at, list(watches))
+        elsewhere = elsewhere.exclude(station=Station.CANNER)
+    other = elsewhere.order_by("starts_at").first()
+    if other is not None:
+        zone = shift.harvest_day.kitchen.zone
+        raise BadTime(
+            f"{user} is at another station then: {other.get_station_display().lower()}, "
+            f"{other.starts_at.astimezone(zone):%H:%M} to {other.ends_at.astimezone(zone):%H:%M}.",
+            remedy="Choose a person who is free, or give that shift back first.",
+        )
+
+
+def check_still_to_come(shift: Shift, at: datetime) -> None:
+    """Refuse a shift that fell away, or is over."""
+    if shift.cancelled_at is not None:
+        raise AlreadyDecided("This shift no longer stands.", remedy="Look at the newest rota.")
+    if shift.ends_at <= at:
+        raise BadTime("This shift is over.", remedy="Choose one that is still to come.")
+
+
+def check_not_begun(shift: Shift, at: datetime) -> None:
+    """Refuse a shift that fell away or has begun: from then on only a lead takes somebody off it."""
+    check_still_to_come(shift, at)
+    if shift.starts_at <= at:
+        raise BadTime("This shift has begun.", remedy="Tell the lead, who can put somebody else there.")
+
+
+def check_wanted(day: HarvestDay, starts_at: datetime, ends_at: datetime, count: int, at: datetime) -> None:
+    """Refuse helpers for a day that is over, for hours outside it or past, or for more people than a kitchen holds."""
+    if day.state == DayState.CLOSED:
+        raise BadHarvestDay(f"{day} is over.", remedy="Choose a day to come.")
+    if not day.opens_at <= starts_at < ends_at <= day.closes_at or ends_at <= at:
+        zone = day.kitchen.zone
+        raise BadTime(
+            "These hours lie outside the day, are past, or end before they start.",
+            remedy=f"The kitchen is open from {day.opens_at.astimezone(zone):%H:%M} "
+            f"to {day.closes_at.astimezone(zone):%H:%M}.",
+        )
+    if not 1 <= count <= MOST_WANTED:
+        raise BadTime(f"{count} people cannot be asked for at once.", remedy=f"Ask for 1 to {MOST_WANTED}.")
+
+
+def check_suited(shift: Shift, user: User) -> None:
+    """Refuse a stranger, a person under 16 at anything hot, and an untrained person at a canner."""
     kitchen = shift.harvest_day.kitchen
-    if membership_of(user, kitchen) is None:
+    membership = membership_of(user, kitchen)
+    if membership is None:
         raise BadMembership(f"{user} does not belong to {kitchen}.", remedy="Choose a member of the kitchen.")
-    if shift.station == Station.CANNER and user.pk not in trained_on(kitchen, shift.harvest_day.date):
+    if membership.under_16 and (shift.station in ADULT_STATIONS or shift.task in ADULT_TASKS):
+        raise BadMembership(
+            f"{user} is under 16: canners, kettles, hot jars and cleaning are for older members.",
+            remedy="Choose prep or fill (common practice, no source).",
+        )
+    if shift.is_watch and user.pk not in trained_on(kitchen, shift.harvest_day.date):
         raise BadMembership(
             f"{user} is not trained to run a canner.",
             remedy="Choose a trained person; rule S9 wants one at a hot canner.",
         )
-    elsewhere = Shift.objects.filter(
-        user=user, cancelled_at__isnull=True, starts_at__lt=shift.ends_at, ends_at__gt=shift.starts_at
-    ).exclude(pk=shift.pk)
-    if shift.station == Station.CANNER:
-        watched = elsewhere.filter(station=Station.CANNER).values("load").distinct().count()
-        elsewhere = elsewhere.exclude(station=Station.CANNER)
-        if watched >= kitchen.canners_per_person:
+
+
+def _check_watches(shift: Shift, user: User, starts_at: datetime, watches: list[Shift]) -> None:
+    """Rule S9: at no moment more canners than the kitchen allows. Two parts of one load's watch are one canner."""
+    limit = shift.harvest_day.kitchen.canners_per_person
+    for moment in (starts_at, *(one.starts_at for one in watches if one.starts_at > starts_at)):
+        watched = [one for one in watches if one.starts_at <= moment < one.ends_at]
+        if len({one.load_id or -one.pk for one in (*watched, shift)}) > limit:
             raise BadTime(
-                f"{user} would watch more than {kitchen.canners_per_person} canners at once.",
+                f"{user} would watch more than {limit} canners at once.",
                 remedy="Choose another trained person (rule S9).",
             )
-    if elsewhere.exists():
-        raise BadTime(f"{user} is at another station then.", remedy="Choose a person who is free.")

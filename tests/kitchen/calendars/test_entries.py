@@ -256,7 +256,7 @@ def test_the_number_of_queries_does_not_grow_with_the_calendar(
         put_on_rota(load, member)
         book(day.kitchen, member)
         add_portion(make_load(day), make_batch(day, member))
-        with django_assert_num_queries(4):
+        with django_assert_num_queries(5):
             feed_ics(feed, NOW)
         with django_assert_num_queries(3):
             feed_ics(days, NOW)

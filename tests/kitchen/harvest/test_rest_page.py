@@ -78,6 +78,7 @@ def test_everything_that_happened_is_noted_and_a_plan_is_asked_for(site: Site, d
     sauce = day.batches.get(food_id="applesauce")
     beans = day.batches.get(food_id="snap_beans")
     gone = Shift.objects.filter(starts_at__gt=timezone.now(), station="fill")[0].user
+    assert gone is not None
     later = timezone.now().astimezone(site.kitchen.zone) + timedelta(hours=1)
     given = {
         "canner": site.steamer.pk,

@@ -54,5 +54,6 @@ def test_a_shift_names_its_canner_and_load(site: Site) -> None:
     day.shifts.update(starts_at=site.at(9, day=later), ends_at=site.at(10, day=later))
     worker = day.shifts.select_related("user", "load__canner").get(station="canner")
     assert worker.load is not None
+    assert worker.user is not None
     page = signed_in(worker.user).get(reverse("home:kitchen", args=[site.kitchen.slug])).content.decode()
     assert f"{worker.load.canner.name}, load {worker.load.number}" in page

@@ -115,14 +115,22 @@ def test_a_shift_is_handed_over_with_a_higher_sequence(run: Run) -> None:
 
 def test_a_stranger_s_shift_is_not_given_away(run: Run) -> None:
     with pytest.raises(NotAllowed):
-        hand_over(shift=shift(run, run.site.member, Station.PREP, 0), to=run.site.other, actor=run.site.other)
+        hand_over(
+            shift=shift(run, run.site.member, Station.PREP, 0),
+            to=run.site.other,
+            actor=run.site.other,
+            at=run.at(-60),
+        )
 
 
 def test_nobody_is_at_two_stations_at_once(run: Run) -> None:
     shift(run, run.site.other, Station.FILL, 30)
     with pytest.raises(BadTime, match="another station"):
         hand_over(
-            shift=shift(run, run.site.member, Station.PREP, 0), to=run.site.other, actor=run.site.member
+            shift=shift(run, run.site.member, Station.PREP, 0),
+            to=run.site.other,
+            actor=run.site.member,
+            at=run.at(-60),
         )
 
 
@@ -130,8 +138,9 @@ def test_only_a_trained_person_takes_a_canner(run: Run) -> None:
     """Rule S9."""
     watch = shift(run, run.site.lead, Station.CANNER, 0)
     with pytest.raises(BadMembership, match="not trained"):
-        hand_over(shift=watch, to=run.site.member, actor=run.site.lead)
-    assert hand_over(shift=watch, to=run.site.operator, actor=run.site.lead).user == run.site.operator
+        hand_over(shift=watch, to=run.site.member, actor=run.site.lead, at=run.at(-60))
+    given = hand_over(shift=watch, to=run.site.operator, actor=run.site.lead, at=run.at(-60))
+    assert given.user == run.site.operator
 
 
 def test_nobody_watches_more_canners_than_the_kitchen_allows(run: Run) -> None:
@@ -148,23 +157,28 @@ def test_nobody_watches_more_canners_than_the_kitchen_allows(run: Run) -> None:
         )
     watch = shift(run, run.site.lead, Station.CANNER, 59)
     with pytest.raises(BadTime, match="more than 2 canners"):
-        hand_over(shift=watch, to=run.site.operator, actor=run.site.lead)
+        hand_over(shift=watch, to=run.site.operator, actor=run.site.lead, at=run.at(-60))
     Shift.objects.filter(load=others[0].load).update(ends_at=run.at(59))
-    assert hand_over(shift=watch, to=run.site.operator, actor=run.site.lead).user == run.site.operator
+    given = hand_over(shift=watch, to=run.site.operator, actor=run.site.lead, at=run.at(-60))
+    assert given.user == run.site.operator
 
 
 def test_a_stranger_takes_no_shift(run: Run) -> None:
     with pytest.raises(BadMembership, match="does not belong"):
         hand_over(
-            shift=shift(run, run.site.member, Station.PREP, 0), to=make_site().member, actor=run.site.member
+            shift=shift(run, run.site.member, Station.PREP, 0),
+            to=make_site().member,
+            actor=run.site.member,
+            at=run.at(-60),
         )
 
 
 def test_a_shift_that_fell_away_is_not_handed_over(run: Run) -> None:
     gone = shift(run, run.site.member, Station.PREP, 0)
     gone.cancelled_at = run.at(0) - timedelta(days=1)
+    gone.save()
     with pytest.raises(AlreadyDecided):
-        hand_over(shift=gone, to=run.site.other, actor=run.site.member)
+        hand_over(shift=gone, to=run.site.other, actor=run.site.member, at=run.at(-60))
 
 
 def test_who_goes_home_is_there_up_to_the_minute_and_no_longer(site: Site, day: HarvestDay) -> None:
