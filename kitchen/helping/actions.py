@@ -54,6 +54,7 @@ def set_wishes(
     check_most_minutes(most_minutes)
     check_company(membership, comes_with)
     check_learning(membership, learning)
+    _lock(membership)
     wishes = wishes_of(membership)
     before = _as_said(wishes, membership)
     wishes.most_minutes, wishes.comes_with, wishes.learning = most_minutes, comes_with, learning
@@ -100,6 +101,7 @@ def follow_address(
     """Read a calendar's address from now on, in the place of one followed before. What was found there goes."""
     check_may_for(actor, membership.user, membership.kitchen, Deed.JOIN_ROTA)
     asked = checked_address(address)
+    _lock(membership)
     membership.busy_calendars.filter(kind=CalendarKind.ADDRESS).delete()
     calendar = BusyCalendar.objects.create(
         membership=membership,
@@ -184,6 +186,11 @@ def window_from(now: datetime, kitchen: Kitchen) -> Window:
         zone=kitchen.zone,
         own=OWN_ENTRIES,
     )
+
+
+def _lock(membership: Membership) -> None:
+    """One change of a member at a time: a form that was sent twice must not make two rows."""
+    Membership.objects.select_for_update(of=("self",)).get(pk=membership.pk)
 
 
 def _read(calendar: BusyCalendar, now: datetime, fetch: Callable[[str], bytes]) -> None:
