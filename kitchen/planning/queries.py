@@ -122,7 +122,7 @@ def carried_minutes(day: HarvestDay) -> dict[int, int]:
         kitchen=day.kitchen_id,
         date__lt=day.date,
         date__gte=day.date - SEASON,
-        shifts__isnull=False,
+        shifts__user__isnull=False,
         shifts__cancelled_at__isnull=True,
     )
     worked: defaultdict[int, timedelta] = defaultdict(timedelta)

@@ -185,33 +185,20 @@ def test_from_the_sign_in_to_the_intake_by_keyboard(visit: Callable[[int], Visit
     visitor = visit(1280)
     page = visitor.page
     page.goto("/")
-    tab_to(visitor, "E-mail address")
+    visitor.tab_to("E-mail address")
     page.keyboard.type(site.member.email)
-    tab_to(visitor, "Password")
+    visitor.tab_to("Password")
     page.keyboard.type(PASSWORD)
-    tab_to(visitor, "Sign in")
+    visitor.tab_to("Sign in")
     page.keyboard.press("Enter")
     expect(page.get_by_role("heading", name="Harvest days")).to_be_visible()
-    tab_to(visitor, "Bring food")
+    visitor.tab_to("Bring food")
     page.keyboard.press("Enter")
     expect(page.get_by_role("heading", name="What will you bring")).to_be_visible()
     for label, typed in (("Food", "Snap beans"), ("How much", "7"), ("counted in", "j"), ("Jars", "pint")):
-        tab_to(visitor, label)
+        visitor.tab_to(label)
         page.keyboard.type(typed)
-    tab_to(visitor, "How many jars does that make?")
+    visitor.tab_to("How many jars does that make?")
     page.keyboard.press("Enter")
     expect(page.get_by_role("heading", name="That makes 7 jars")).to_be_visible()
     assert visitor.complaints == []
-
-
-def tab_to(visitor: Visitor, name: str) -> None:
-    """Press Tab until what has this name has the focus."""
-    for _ in range(30):
-        visitor.page.keyboard.press("Tab")
-        held = visitor.page.evaluate(
-            "() => { const it = document.activeElement;"
-            " return (it.labels && it.labels.length ? it.labels[0] : it).textContent.trim(); }"
-        )
-        if held == name:
-            return
-    pytest.fail(f"“{name}” cannot be reached with Tab")

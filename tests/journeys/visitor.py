@@ -7,6 +7,7 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page
 
@@ -17,6 +18,12 @@ _AXE = {
     "resultTypes": ["violations"],
     "runOnly": {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]},
 }
+_MOST_TABS = 150
+_NAME_OF_FOCUS = """() => {
+  const it = document.activeElement;
+  const named = it.labels && it.labels.length ? it.labels[0] : it;
+  return it.ariaLabel || named.textContent.trim();
+}"""
 _TALL = {390: 844, 1280: 900}
 
 
@@ -58,6 +65,24 @@ class Visitor:
     def press(self, name: str) -> None:
         """Press the one button of this name."""
         self.page.get_by_role("button", name=name, exact=True).click()
+
+    def tab_to(self, name: str) -> None:
+        """Press Tab until what has this name has the focus: its label, or what it says itself."""
+        for _ in range(_MOST_TABS):
+            self.page.keyboard.press("Tab")
+            if self.page.evaluate(_NAME_OF_FOCUS) == name:
+                return
+        pytest.fail(f"“{name}” cannot be reached with Tab")
+
+    def press_by_keyboard(self, name: str) -> None:
+        """Reach a button or a link with Tab and press Enter."""
+        self.tab_to(name)
+        self.page.keyboard.press("Enter")
+
+    def type_into(self, name: str, keys: str) -> None:
+        """Reach a field with Tab and type."""
+        self.tab_to(name)
+        self.page.keyboard.type(keys)
 
     def look(self, name: str) -> None:
         """Check the page as it stands, in light and in dark colours, and keep a picture."""

@@ -152,6 +152,15 @@ def test_two_canners_watched_at_once_are_one_time(site: Site, day: HarvestDay) -
     assert carried_minutes(day) == {site.member.pk: 120}
 
 
+def test_a_shift_that_nobody_took_is_nobody_s_work(site: Site, day: HarvestDay) -> None:
+    before = DAY - timedelta(days=7)
+    work(site, before, site.member, 8, 12)
+    work(site, before, site.other, 8, 9)
+    work(site, before, site.lead, 8, 9)
+    Shift.objects.filter(user=site.lead).update(user=None)
+    assert carried_minutes(day) == {site.member.pk: 90}
+
+
 def test_only_standing_shifts_of_the_year_before_are_carried(site: Site, day: HarvestDay) -> None:
     elsewhere = make_site()
     work(elsewhere, DAY - timedelta(days=7), site.member, 8, 12)

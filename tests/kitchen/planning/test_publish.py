@@ -18,6 +18,7 @@ from kitchen.planning.models import DayState, HarvestDay, JobState, Load, LoadSt
 from kitchen.planning.queries import loads_of, published_job
 from kitchen.planning.rules import can_be_published
 from kitchen.planning.verdict import out_of_date, violations
+from kitchen.rota.actions import give_back
 from kitchen.rota.models import Attendance, Shift
 from tests.factories.sites import Site, declare, make_open_day, make_site, plan, publish
 
@@ -243,3 +244,41 @@ def test_a_load_that_moves_keeps_its_entry_with_a_higher_sequence(site: Site) ->
     publish(site, day)
     after = Load.objects.get()
     assert (after.uuid, after.sequence) == (before.uuid, before.sequence + 1)
+
+
+def test_open_shifts_of_the_plan_before_fall_away(site: Site, day: HarvestDay) -> None:
+    """The new plan says who does their work."""
+    day = publish(site, day)
+    shift = day.shifts.filter(station="prep").order_by("starts_at")[0]
+    lost = shift.user
+    assert lost is not None
+    given_back = give_back(shift=shift, actor=lost, at=NOW)
+    day.attendances.filter(user=lost).delete()
+    publish_plan(job=plan(site, day), actor=site.lead, now=NOW)
+    given_back.refresh_from_db()
+    assert given_back.cancelled_at == NOW
+    assert not day.shifts.filter(cancelled_at__isnull=True, user__isnull=True).exists()
+    assert not day.shifts.filter(cancelled_at__isnull=True, user=lost).exists()
+
+
+def test_helpers_asked_for_by_hand_outlast_a_new_plan(site: Site, day: HarvestDay) -> None:
+    """Taken or not; but whoever the new plan needs at that time is needed there, and the helper is wanted again."""
+    day = publish(site, day)
+    busy = day.shifts.filter(user=site.member).order_by("starts_at")[0]
+    hours = [(site.at(19), site.at(20)), (site.at(19), site.at(20)), (busy.starts_at, busy.ends_at)]
+    waiting, taken, clashing = (
+        Shift.objects.create(
+            harvest_day=day, user=user, station="cooling", asked_for=True, starts_at=starts, ends_at=ends
+        )
+        for user, (starts, ends) in zip((None, site.member, site.member), hours, strict=True)
+    )
+    publish_plan(job=plan(site, day), actor=site.lead, now=NOW)
+    standing = day.shifts.filter(asked_for=True, cancelled_at__isnull=True)
+    assert {one.pk: one.user for one in standing} == {
+        waiting.pk: None,
+        taken.pk: site.member,
+        clashing.pk: None,
+    }
+    assert [one.user for one in clashing.former_holders.all()] == [site.member]
+    clashing.refresh_from_db()
+    assert clashing.sequence == 1
