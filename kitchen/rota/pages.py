@@ -152,7 +152,7 @@ def _why_not(check: Callable[P, None], *args: P.args, **kwargs: P.kwargs) -> Kit
 
 
 def _hours(shifts: Iterable[Shift]) -> list[datetime]:
-    """The full hours over which the day's work stretches, on the kitchen's clock."""
+    """The full hours in which anybody is at work or wanted, on the kitchen's clock."""
     spans = [(shift.starts_at, shift.ends_at, shift.harvest_day.kitchen.zone) for shift in shifts]
     if not spans:
         return []
@@ -161,7 +161,8 @@ def _hours(shifts: Iterable[Shift]) -> list[datetime]:
     last = max(end for _, end, _ in spans)
     hours = []
     while hour < last:
-        hours.append(hour)
+        if any(start < hour + _HOUR and end > hour for start, end, _ in spans):
+            hours.append(hour)
         hour += _HOUR
     return hours
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import timedelta
 from uuid import UUID
 
 from django.contrib import messages
@@ -38,6 +39,8 @@ from kitchen.rota.pages import (
 from kitchen.rota.queries import attendances_of, open_shifts
 from kitchen.rota.shortage import shortages
 
+_A_SHIFT = timedelta(hours=2)
+
 
 @require_safe
 def mine(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
@@ -71,7 +74,7 @@ def everybody(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
         "board": board(found),
         "missing": shortages(open_shifts(found, now), now),
         "attendances": attendances_of(found),
-        "wanted_form": WantedForm(initial=_whole_day(found)) if lead else None,
+        "wanted_form": WantedForm(initial=_first_hours(found)) if lead else None,
         "caution": CAUTION,
     }
     return render(request, "rota/everybody.html", context)
@@ -179,6 +182,13 @@ def _do(
     else:
         messages.success(request, done)
     return redirect(page, day.kitchen.slug, day.uuid)
+
+
+def _first_hours(day: HarvestDay) -> dict[str, object]:
+    """A shift of a length that anybody may take, to be moved to where it is needed."""
+    zone = day.kitchen.zone
+    ends_at = min(day.opens_at + _A_SHIFT, day.closes_at)
+    return {"starts": day.opens_at.astimezone(zone).time(), "ends": ends_at.astimezone(zone).time()}
 
 
 def _whole_day(day: HarvestDay) -> dict[str, object]:

@@ -21,7 +21,7 @@ from kitchen.calendars.actions import create_feed
 from kitchen.calendars.models import FeedKind
 from kitchen.members.actions import set_password
 from kitchen.members.models import User
-from kitchen.planning.models import HarvestDay, Load
+from kitchen.planning.models import HarvestDay
 from kitchen.reminders.actions import sweep_due
 from kitchen.rota.actions import give_back, withdraw_attendance
 from kitchen.rota.models import Shift
@@ -184,8 +184,8 @@ def read_the_day(lead: Visitor, site: Site, day: HarvestDay, watch: Shift) -> No
     expect(evening).to_contain_text(f"{site.other}, 1 open")
     expect(lead.page.get_by_role("main")).to_contain_text("Fill, 17:30 to 18:30: one person is missing")
     lead.look("day-rota")
-    load = Load.objects.select_related("canner").get(pk=watch.load_id)
-    lead.press_by_keyboard(load.canner.name)
+    assert watch.load is not None
+    lead.press_by_keyboard(watch.load.canner.name)
     expect(lead.page.get_by_role("main")).to_contain_text("OPEN, nobody yet")
     lead.look("run-sheet-open-watch")
 
