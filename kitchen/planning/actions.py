@@ -24,7 +24,7 @@ from kitchen.planning.bridge import (
     violations_of,
 )
 from kitchen.planning.jobs import RUN_TASK
-from kitchen.planning.loads import hold_load, move_load
+from kitchen.planning.loads import cancel_shifts, hold_load, move_load
 from kitchen.planning.models import PLAN_SECONDS, PLAN_SEED, DayState, HarvestDay, LoadState, PlanJob
 from kitchen.planning.publishing import write_plan
 from kitchen.planning.queries import published_job, started_loads
@@ -90,14 +90,16 @@ def change_hours(
 
 @transaction.atomic
 def close_harvest_day(*, harvest_day: HarvestDay, actor: User) -> HarvestDay:
-    """End a day for good. Loads that were planned and never begun are cancelled with it."""
+    """End a day for good. Loads and shifts that were planned and never begun are cancelled with it."""
     check_may(actor, harvest_day.kitchen, Deed.PLAN_DAY)
     check_day_may_become(harvest_day, DayState.CLOSED)
     if harvest_day.loads.filter(state=LoadState.RUNNING).exists():
         raise BadHarvestDay("A load is still in a canner.", remedy="Record its jars out first.")
     before = snapshot(harvest_day, "state")
+    now = timezone.now()
     for load in harvest_day.loads.filter(state=LoadState.PLANNED):
-        move_load(load=load, state=LoadState.CANCELLED, at=timezone.now(), actor=actor)
+        move_load(load=load, state=LoadState.CANCELLED, at=now, actor=actor)
+    cancel_shifts(harvest_day.shifts, now)
     harvest_day.state = DayState.CLOSED
     harvest_day.save(update_fields=["state"])
     record(

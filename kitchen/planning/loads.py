@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from datetime import datetime
+from typing import Any
 
 from django.db import transaction
+from django.db.models import F, Manager, Q
 
 from kitchen.audit.actions import record, snapshot
 from kitchen.equipment.actions import give_up_times
@@ -36,6 +38,7 @@ def move_load(
             load.cancelled_at = load.changed_at = at
             load.sequence += 1
             give_up_times([load.canner_time] if load.canner_time else [])
+            cancel_shifts(load.shifts, at)
     load.save()
     record(
         actor=actor,
@@ -46,6 +49,16 @@ def move_load(
         after=snapshot(load, "state", "jars_out_at", "process_ended_at"),
     )
     return load
+
+
+def cancel_shifts(shifts: Manager[Any], at: datetime) -> None:
+    """Of these shifts cancel those that have not begun, and the open ones that are not over: nobody is needed any more.
+
+    They are reached through a load or a day, for the rota stands above planning. The caller's audit line says why.
+    """
+    standing = shifts.filter(cancelled_at__isnull=True)
+    no_more = standing.filter(Q(starts_at__gt=at) | Q(user__isnull=True, ends_at__gt=at))
+    no_more.update(cancelled_at=at, changed_at=at, sequence=F("sequence") + 1)
 
 
 @transaction.atomic

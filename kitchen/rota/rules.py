@@ -63,7 +63,9 @@ def check_can_take(shift: Shift, user: User, *, at: datetime, giving: Shift | No
 
 
 def check_still_to_come(shift: Shift, at: datetime) -> None:
-    """Refuse a shift that fell away, or is over."""
+    """Refuse a shift that fell away, is over, or belongs to a day that is."""
+    if shift.harvest_day.state == DayState.CLOSED:
+        raise BadHarvestDay(f"{shift.harvest_day} is over.", remedy="Choose a day to come.")
     if shift.cancelled_at is not None:
         raise AlreadyDecided("This shift no longer stands.", remedy="Look at the newest rota.")
     if shift.ends_at <= at:

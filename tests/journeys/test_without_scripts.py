@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import time
 from collections.abc import Iterator
+from datetime import timedelta
 
 import pytest
+from django.utils import timezone
 from playwright.sync_api import Browser, Page, expect
 from pytest_django.live_server_helper import LiveServer
 
@@ -14,6 +16,7 @@ from kitchen.members.actions import set_password
 from kitchen.members.models import User
 from kitchen.planning.models import DayState, HarvestDay, PlanJob
 from kitchen.planning.running import run_job
+from kitchen.rota.models import Shift
 from tests.factories.sites import Site, declare, make_open_day, make_site
 from tests.journeys.visitor import PASSWORD
 
@@ -76,3 +79,24 @@ def test_a_plan_is_awaited_and_published_without_a_script(page: Page, site: Site
     expect(page.get_by_role("status")).to_contain_text("The plan is published.")
     day.refresh_from_db()
     assert day.state == DayState.PUBLISHED
+
+
+def test_an_open_shift_is_taken_and_given_back_without_a_script(page: Page, site: Site) -> None:
+    day = make_open_day(site, day=timezone.now().astimezone(site.kitchen.zone).date() + timedelta(days=1))
+    starts_at = day.opens_at + timedelta(hours=2)
+    shift = Shift.objects.create(
+        harvest_day=day,
+        station="fill",
+        asked_for=True,
+        starts_at=starts_at,
+        ends_at=starts_at + timedelta(hours=1),
+    )
+    sign_in(page, site.member)
+    page.get_by_role("link", name="My rota").click()
+    page.get_by_role("button", name="Take Fill, 09:00 to 10:00").click()
+    expect(page.get_by_role("status")).to_contain_text("It is yours now")
+    page.get_by_role("link", name="Swap or give back Fill").click()
+    page.get_by_role("button", name="Give this shift back").click()
+    expect(page.get_by_role("status")).to_contain_text("it is an open shift now")
+    shift.refresh_from_db()
+    assert (shift.user, shift.sequence) == (None, 2)

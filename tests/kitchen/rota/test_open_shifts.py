@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
+from django.utils import timezone
 from icalendar import Calendar, Event
 
 from kitchen.audit.queries import about
@@ -20,7 +21,8 @@ from kitchen.errors import (
     TooMuchWork,
 )
 from kitchen.members.models import CannerTraining, Membership, User
-from kitchen.planning.models import DayState
+from kitchen.planning.actions import close_harvest_day
+from kitchen.planning.models import DayState, HarvestDay
 from kitchen.reminders.models import Kind, Reminder, State
 from kitchen.rota.actions import (
     give_back,
@@ -306,3 +308,22 @@ def test_a_lost_shift_leaves_the_calendar_after_a_week(run: Run) -> None:
     give_back(shift=shift, actor=run.site.member, at=run.at(-8 * 24 * 60))
     assert len(entries(run, run.site.member, -7 * 24 * 60)) == 1
     assert not entries(run, run.site.member, -30)
+
+
+def test_a_day_that_is_closed_needs_nobody(run: Run) -> None:
+    """What was done stays; what was still to come falls away, in calendars too."""
+    tomorrow = timezone.now() + timedelta(days=1)
+    done = make_shift(run, run.site.member)
+    planned, asked_for = make_shift(run, run.site.other), make_shift(run, None, asked_for=True)
+    for shift in (planned, asked_for):
+        Shift.objects.filter(pk=shift.pk).update(starts_at=tomorrow, ends_at=tomorrow + timedelta(hours=1))
+    HarvestDay.objects.filter(pk=run.day.pk).update(state=DayState.PUBLISHED)
+    run.day.refresh_from_db()
+    close_harvest_day(harvest_day=run.day, actor=run.site.lead)
+    for shift in (done, planned, asked_for):
+        shift.refresh_from_db()
+    assert (done.cancelled_at, done.sequence) == (None, 0)
+    assert None not in (planned.cancelled_at, asked_for.cancelled_at)
+    assert (planned.sequence, asked_for.sequence) == (1, 1)
+    with pytest.raises(BadHarvestDay):
+        take(shift=make_shift(run, None), actor=run.site.member, at=run.at(-5))
