@@ -247,6 +247,26 @@ def test_a_watch_that_nobody_takes_over_is_said_in_words(site: Site, day: Harves
     assert "the jars are then on hold for your decision" in job.failure
 
 
+def test_a_watch_is_open_from_when_somebody_went_home_until_the_rest_is_planned(
+    site: Site, day: HarvestDay
+) -> None:
+    """Rule S9: the run sheet says so at once, and the new plan puts somebody there to the minute."""
+    first = beans(day, 1)
+    watch = day.shifts.get(load=first, station="canner")
+    assert watch.user is not None
+    now = run(first, "pressure_up", site.operator) + timedelta(minutes=3)
+    opened = leave(harvest_day=day, user=watch.user, at=now, actor=site.lead)
+    left = next(one for one in opened if one.load == first)
+    assert (left.user, left.starts_at, left.ends_at) == (None, now, watch.ends_at)
+    publish_plan(job=rest(site, day, now), actor=site.lead, now=now + timedelta(minutes=1))
+    standing = day.shifts.filter(cancelled_at__isnull=True)
+    assert not standing.filter(user__isnull=True).exists()
+    before, after = standing.filter(load=first, station="canner").order_by("starts_at")
+    assert (before.user, before.ends_at) == (watch.user, now)
+    assert (after.starts_at, after.ends_at) == (now, watch.ends_at)
+    assert after.user not in (None, watch.user)
+
+
 def test_the_rest_of_a_day_needs_a_day_that_has_begun(site: Site, day: HarvestDay) -> None:
     with pytest.raises(BadHarvestDay, match="Nothing of this day has begun"):
         request_rest(harvest_day=day, actor=site.lead, now=day.opens_at - timedelta(hours=1))
