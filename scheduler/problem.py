@@ -119,6 +119,11 @@ class Person:
         if self.comes_with == self.id:
             raise BadDay(f"{self.name} would come with nobody else.", remedy="Name another person.")
 
+    @property
+    def may_watch(self) -> bool:
+        """True when this person may watch a canner: trained, of age and not unable to (rule S9)."""
+        return self.trained and not self.under_16 and StationKind.CANNER not in self.cannot
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Batch:

@@ -13,13 +13,31 @@ from dataclasses import dataclass
 
 from scheduler.interval import Span
 from scheduler.plan import Assignment, Task, TaskKind
-from scheduler.problem import Day, Person
+from scheduler.problem import Day, Person, StationKind
 
 ADULT_TASKS = frozenset({TaskKind.KETTLE, TaskKind.COOLING, TaskKind.CLEANING, TaskKind.WATCH})
 """Never for someone under 16: hot kettles, canners and jars.
 
 Common practice, no source; published canneries admit helpers from 10 to 13 years on, to the tables only.
 """
+
+
+STATION_OF: dict[TaskKind, StationKind] = {
+    TaskKind.PREP: StationKind.PREP,
+    TaskKind.KETTLE: StationKind.KETTLE,
+    TaskKind.FILL: StationKind.FILL,
+    TaskKind.WATCH: StationKind.CANNER,
+    TaskKind.COOLING: StationKind.COOLING,
+    TaskKind.CLEANING: StationKind.COOLING,
+}
+"""Where each kind of task is done; cleaning follows the jars out."""
+
+
+def may_do(person: Person, kind: TaskKind) -> bool:
+    """True when a person may do such work: of age, trained for a watch, and not unable to."""
+    if kind is TaskKind.WATCH:
+        return person.may_watch
+    return STATION_OF[kind] not in person.cannot and not (person.under_16 and kind in ADULT_TASKS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,10 +56,11 @@ def assign(
     Whoever had a piece of work ``before`` keeps it where that can be. Seats that nobody can take stay empty; the judge
     and the plan's warnings say so.
     """
+    before = tuple(before)
     promised = _Promised(day, before)
     seats = [_Seat(task, n) for task in tasks if task.kind is not TaskKind.WATCH for n in range(task.hands)]
     seats.sort(key=_order)
-    edges = sorted(_edges(day, tasks))
+    edges = sorted(_edges(day, tasks) | {edge for one in before for edge in (one.start, one.end)})
     sitting: dict[_Seat, int] = {}
     pieces: dict[tuple[Task, int], list[Span]] = {}
     for start, end in itertools.pairwise(edges):
@@ -140,7 +159,7 @@ def _sit(
     there = promised.at(now, moment)
     elsewhere = set(there.values())
     for seat in now:
-        able = {one for one in free if seat.task.kind not in ADULT_TASKS or not people[one].under_16}
+        able = {one for one in free if may_do(people[one], seat.task.kind)}
         if not able:
             continue
         stays = before.get(seat)

@@ -7,8 +7,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from scheduler.chance import seeded, share
 from scheduler.compiled import compiled, compiled_part
-from scheduler.search.chance import seeded, share
 from scheduler.search.layout import (
     EFFORT,
     LEFT,

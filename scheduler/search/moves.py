@@ -6,8 +6,8 @@ one that is out last.
 
 from __future__ import annotations
 
+from scheduler.chance import below, share
 from scheduler.compiled import compiled_part
-from scheduler.search.chance import below, share
 from scheduler.search.layout import CANNER, END, FIRST, LAST_OUT, LATE, LEFT, NONE, Facts, Numbers
 
 # How often a second change is made at once, and how often a change helps a batch that is hurt.

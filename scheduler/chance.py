@@ -6,9 +6,11 @@ A 64 bit shift register (xorshift); its state is one whole number that is never 
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from scheduler.compiled import compiled_part
-from scheduler.search.layout import Numbers
+
+Numbers = NDArray[np.int64]
 
 _GOLDEN = 0x9E3779B97F4A7C15
 _MIX = 0xBF58476D1CE4E5B9

@@ -1,0 +1,257 @@
+"""The compiled loop: give a seat to somebody else, or let two people change seats, and keep it when it is better."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scheduler.chance import below, share
+from scheduler.compiled import compiled, compiled_part
+from scheduler.rota.arrays import AFTER, BEFORE, END, NOBODY, OPTIONAL, SHARED, START, Arrays, Ints
+from scheduler.rota.person import DISLIKED, HARD, TOO_MUCH, WORKED, State, drop, hold, weigh
+
+# Places in the weights.
+EMPTY_WEIGHT, TOO_MUCH_WEIGHT, FAIR_WEIGHT, HARD_WEIGHT, DISLIKED_WEIGHT, HAND_OVER_WEIGHT, CHANGE_WEIGHT = (
+    range(7)
+)
+WEIGHTS = np.array([400.0, 400.0, 0.01, 0.003, 0.2, 8.0, 0.1])
+"""What a minute costs that nobody fills, that is too much, squared work and squared unpleasant work, a minute against
+what somebody likes, a hand-over, a minute changed from the rota before. The first two outweigh the others together; a
+watch that nobody holds counts ten times (rule S9)."""
+_WATCH_FACTOR = 10.0
+_COLDEST = 0.5
+# The most seats that one change moves.
+_MOST_SEATS = 6
+
+
+@compiled
+def set_out(arrays: Arrays, state: State, holder: Ints) -> None:
+    """Seat people as ``holder`` says."""
+    for seat in range(len(holder)):
+        if holder[seat] != NOBODY:
+            hold(arrays, state, seat, holder[seat])
+    for person in range(len(state.counts)):
+        weigh(arrays, state, person)
+
+
+@compiled_part
+def _person_cost(state: State, weights: NDArray[np.float64], person: int) -> float:
+    cost = state.cost[person]
+    worked = float(cost[WORKED])
+    hard = float(cost[HARD])
+    total: float = (
+        weights[TOO_MUCH_WEIGHT] * cost[TOO_MUCH]
+        + weights[FAIR_WEIGHT] * worked * worked
+        + weights[HARD_WEIGHT] * hard * hard
+        + weights[DISLIKED_WEIGHT] * cost[DISLIKED]
+    )
+    return total
+
+
+@compiled_part
+def _seat_cost(arrays: Arrays, state: State, before: Ints, weights: NDArray[np.float64], seat: int) -> float:
+    """What lies in the seat itself: empty, handed over at its start, changed from before."""
+    row = arrays.seat[seat]
+    minutes = float(row[END] - row[START])
+    holder: int = state.holder[seat]
+    if holder == NOBODY:
+        if row[OPTIONAL]:
+            return 0.0
+        empty: float = weights[EMPTY_WEIGHT] * minutes
+        return empty * _WATCH_FACTOR if row[SHARED] else empty
+    cost = 0.0
+    if row[OPTIONAL]:
+        cost -= minutes
+    if row[BEFORE] != NOBODY and state.holder[row[BEFORE]] != holder:
+        cost += weights[HAND_OVER_WEIGHT]
+    if before[seat] != NOBODY and before[seat] != holder:
+        cost += weights[CHANGE_WEIGHT] * minutes
+    return cost
+
+
+@compiled_part
+def _touched(arrays: Arrays, state: State, people: Ints, seats: Ints) -> int:
+    """Write down who is touched by changes at ``seats``: their holders and who goes on from them."""
+    count = 0
+    for at in range(len(seats)):
+        seat = seats[at]
+        if seat == NOBODY:
+            continue
+        for one in (seat, arrays.seat[seat, AFTER]):
+            person: int = NOBODY if one == NOBODY else state.holder[one]
+            known = person == NOBODY
+            for place in range(count):
+                known = known or people[place] == person
+            if not known:
+                people[count] = person
+                count += 1
+    return count
+
+
+@compiled_part
+def _sum(
+    arrays: Arrays,
+    state: State,
+    before: Ints,
+    weights: NDArray[np.float64],
+    people: Ints,
+    count: int,
+    seats: Ints,
+) -> float:
+    total = 0.0
+    for place in range(count):
+        total += _person_cost(state, weights, people[place])
+    for at in range(len(seats)):
+        seat = seats[at]
+        if seat == NOBODY:
+            continue
+        total += _seat_cost(arrays, state, before, weights, seat)
+        after: int = arrays.seat[seat, AFTER]
+        if after != NOBODY:
+            known = False
+            for place in range(len(seats)):
+                known = known or seats[place] == after
+            if not known:
+                total += _seat_cost(arrays, state, before, weights, after)
+    return total
+
+
+@compiled_part
+def _give(arrays: Arrays, state: State, seat: int, person: int) -> None:
+    if state.holder[seat] != NOBODY:
+        drop(state, seat)
+    if person != NOBODY:
+        hold(arrays, state, seat, person)
+
+
+@compiled_part
+def _may(arrays: Arrays, seat: int, person: int) -> bool:
+    found = False
+    for place in range(arrays.choice_count[seat]):
+        found = found or arrays.choices[seat, place] == person
+    return found
+
+
+@compiled_part
+def _choose(arrays: Arrays, state: State, random: Ints, seats: Ints, to: Ints) -> bool:
+    """A change: ``seats`` go to ``to``. False when there is none of this kind."""
+    for at in range(len(seats)):
+        seats[at] = NOBODY
+    seat = below(random, len(arrays.seat))
+    if arrays.choice_count[seat] == 0:
+        return False
+    person: int = arrays.choices[seat, below(random, arrays.choice_count[seat])]
+    holder: int = state.holder[seat]
+    kind = below(random, 4)
+    seats[0] = seat
+    to[0] = person
+    if person == holder:  # Better nobody than too much for somebody.
+        to[0] = NOBODY
+        kind = 0
+    if kind == 0:
+        return True
+    if kind == 1:
+        return _choose_row(arrays, state, seats, to)
+    return _choose_exchange(arrays, state, random, seats, to, kind == 2)
+
+
+@compiled_part
+def _choose_row(arrays: Arrays, state: State, seats: Ints, to: Ints) -> bool:
+    """The seats that go on from the first go with it, as far as one person holds them and the other may."""
+    holder: int = state.holder[seats[0]]
+    after: int = arrays.seat[seats[0], AFTER]
+    at = 1
+    while (
+        at < len(seats) and after != NOBODY and state.holder[after] == holder and _may(arrays, after, to[0])
+    ):
+        seats[at] = after
+        to[at] = to[0]
+        at += 1
+        after = arrays.seat[after, AFTER]
+    return True
+
+
+@compiled_part
+def _choose_exchange(
+    arrays: Arrays, state: State, random: Ints, seats: Ints, to: Ints, to_anybody: bool
+) -> bool:
+    """Whatever the newcomer holds at the same time goes back to whoever held the first seat, or to anybody."""
+    seat: int = seats[0]
+    person: int = to[0]
+    holder: int = state.holder[seat]
+    at = 1
+    for place in range(state.counts[person]):
+        other: int = state.held[person, place]
+        if (
+            arrays.seat[other, START] >= arrays.seat[seat, END]
+            or arrays.seat[seat, START] >= arrays.seat[other, END]
+        ):
+            continue
+        goes_back = holder != NOBODY and _may(arrays, other, holder)
+        if at == len(seats) or not (goes_back or to_anybody):
+            return False
+        seats[at] = other
+        to[at] = holder if goes_back else arrays.choices[other, below(random, arrays.choice_count[other])]
+        at += 1
+    return True
+
+
+@compiled_part
+def _with_newcomers(people: Ints, count: int, seats: Ints, to: Ints) -> int:
+    """Add who comes to the seats to the people who are touched."""
+    for at in range(len(seats)):
+        known = seats[at] == NOBODY or to[at] == NOBODY
+        for place in range(count):
+            known = known or people[place] == to[at]
+        if not known:
+            people[count] = to[at]
+            count += 1
+    return count
+
+
+@compiled_part
+def _move(arrays: Arrays, state: State, seats: Ints, to: Ints, people: Ints, count: int) -> None:
+    """Give the seats to these people and weigh everybody touched anew. ``to`` is left with who held them."""
+    for at in range(len(seats)):
+        if seats[at] != NOBODY:
+            was: int = state.holder[seats[at]]
+            _give(arrays, state, seats[at], to[at])
+            to[at] = was
+    for place in range(count):
+        weigh(arrays, state, people[place])
+
+
+@compiled
+def anneal(
+    arrays: Arrays,
+    state: State,
+    before: Ints,
+    weights: NDArray[np.float64],
+    random: Ints,
+    best: Ints,
+    hot: float,
+    tries: int,
+) -> float:
+    """Try so many changes, getting colder; ``best`` is left with who holds each seat in the best rota. Its gain."""
+    seats = np.full(_MOST_SEATS, NOBODY, dtype=np.int64)
+    to = np.full(_MOST_SEATS, NOBODY, dtype=np.int64)
+    people = np.zeros(3 * _MOST_SEATS, dtype=np.int64)
+    gained = 0.0
+    most = 0.0
+    best[:] = state.holder
+    for turn in range(tries):
+        if not _choose(arrays, state, random, seats, to):
+            continue
+        count = _with_newcomers(people, _touched(arrays, state, people, seats), seats, to)
+        gain = _sum(arrays, state, before, weights, people, count, seats)
+        _move(arrays, state, seats, to, people, count)
+        gain -= _sum(arrays, state, before, weights, people, count, seats)
+        warmth = hot * (_COLDEST / hot) ** (turn / tries)
+        if gain < 0 and share(random) >= np.exp(gain / warmth):
+            _move(arrays, state, seats, to, people, count)
+            continue
+        gained += gain
+        if gained > most + 1e-9:
+            most = gained
+            best[:] = state.holder
+    return most
