@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from scheduler.digest import day_digest
 from scheduler.plan import Plan
 from scheduler.problem import Day
-from scheduler.rules import chain, floor, jars, people, phases, process, standing, vessel, watching
+from scheduler.rules import chain, floor, jars, people, phases, process, rota, standing, vessel, watching
 from scheduler.rules.case import Case, Violation
 from scheduler.score import LEVELS, levels_of
 
@@ -87,6 +87,10 @@ RULES: tuple[Callable[[Case], Iterator[Violation]], ...] = (
     chain.check_kettles,
     people.check_hands,
     people.check_people,
+    rota.check_breaks,
+    rota.check_shifts,
+    rota.check_stations,
+    rota.check_company,
     jars.check_count,
     floor.check_floor,
     check_levels,

@@ -125,9 +125,17 @@ def _watching(case: Case) -> Iterator[Use]:
     for start, end in pairwise(edges):
         running = sum(task.start <= start < task.end for task in watches.values())
         named = {
-            one.person_id for one in case.ahead if one.task_id in watches and one.start <= start < one.end
+            one.person_id
+            for one in case.ahead
+            if one.task_id in watches and one.start <= start < one.end and not _learns(case, one)
         }
         yield start, end, max(len(named), math.ceil(running / case.day.policy.canners_per_person))
+
+
+def _learns(case: Case, one: Assignment) -> bool:
+    """True for somebody who only looks on: a place at the canner is not taken by learning."""
+    person = case.people.get(one.person_id)
+    return person is not None and person.learning and not person.trained
 
 
 def _limits(case: Case, station: Station, uses: list[Use]) -> Iterator[tuple[int, int, int]]:

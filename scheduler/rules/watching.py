@@ -68,6 +68,8 @@ def _watchers(case: Case, load: Load) -> Iterator[str]:
         return
     able: list[Assignment] = []
     for one in _at(case, tasks[0]):
+        if _learns(case, one):
+            continue  # Beside the others: whether a trained person is there at every minute is counted without.
         problem = _unfit(case, one)
         if problem is None:
             able.append(one)
@@ -97,6 +99,18 @@ def _unfit(case: Case, one: Assignment) -> str | None:
     if not _here(person, one):
         return f"{person.name} is not here for all of {case.clock(one.start)} to {case.clock(one.end)}."
     return None
+
+
+def _learns(case: Case, one: Assignment) -> bool:
+    """True for somebody who learns to run a canner, is of age and is here: not a watcher, and no fault."""
+    person = case.people.get(one.person_id)
+    return (
+        person is not None
+        and person.learning
+        and not person.trained
+        and not person.under_16
+        and _here(person, one)
+    )
 
 
 def _here(person: Person, one: Assignment) -> bool:
