@@ -129,7 +129,7 @@ def random_day(seed: int, size: Size | str) -> Day:
         stations=_stations(scale, opening),
         people=_people(random, scale),
         tables=_tables(batches),
-        policy=Policy(),
+        policy=Policy(longest_shift_minutes=_CLOSES - _OPENS),  # Trained people stay from opening to closing.
     )
 
 

@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from random import Random
 
-from scheduler.errors import BadDay
+from scheduler.errors import BadDay, FloorUnsettled
 from scheduler.floor import Floor
 from scheduler.judge import judge
 from scheduler.plan import Load, Plan, Provenance
@@ -37,6 +37,10 @@ TRIES_PER_SECOND = 60
 _MOST_ROUNDS = 4
 
 
+_TOO_FEW = ("people", "hands")
+"""Rules that a rest of the day can break only for want of people."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Question:
     day: Day
@@ -58,7 +62,7 @@ def replan(
 
     Nothing begun is moved. Of the rest: first no jar left out, then no lateness, then as few moved loads as possible.
     ``BadDay`` for a day without a floor, ``FloorUnsettled`` for what a lead must settle first: a canner that nobody
-    can watch any more, a load that comes out after closing.
+    can watch any more, work on what has begun for which too few are left, a load that comes out after closing.
     """
     floor = day.floor
     if floor is None:
@@ -73,11 +77,18 @@ def replan(
     for _ in range(_MOST_ROUNDS):
         plan = _plan(question, released, seconds, seed, stop)
         kept = {load.id for load in before.loads} - {one.load.id for one in floor.begun}
-        faulty = {load_id for found in judge(day, plan) if (load_id := found.load_id) in kept}
+        found = judge(day, plan)
+        faulty = {load_id for one in found if (load_id := one.load_id) in kept}
         if faulty <= released:
             break
         # What was planned before no longer holds, for instance because a figure changed: it is planned anew.
         released |= faulty
+    short = next((one for one in found if one.rule in _TOO_FEW), None)
+    if short is not None:
+        raise FloorUnsettled(
+            f"There are too few people for what has begun. {short.message}",
+            remedy="Ask somebody to stay or to come, enter their hours, and plan again.",
+        )
     return plan
 
 

@@ -221,10 +221,7 @@ def _last_out(day: Day, groups: Sequence[Sequence[_Need]]) -> Bound:
             value = math.ceil(release + late_work / machines - 1e-6)
             if value > best.value:
                 best = Bound(value, f"canner hours: {_names(day, group)}")
-    watches = (
-        sum(1 for person in day.people if person.trained and not person.under_16)
-        * day.policy.canners_per_person
-    )
+    watches = sum(1 for person in day.people if person.may_watch) * day.policy.canners_per_person
     everyone = [need for group in groups for need in group]
     if watches:
         watch = sum(need.jars * need.watch_minutes_per_jar for need in everyone)

@@ -7,11 +7,12 @@ from collections.abc import Sequence
 import numpy as np
 
 from scheduler.problem import Day
+from scheduler.rota.rested import rested
 from scheduler.search import layout
 from scheduler.search.facts import facts_of, fresh_floor, prep_hands
 from scheduler.search.layout import NONE, Floor, Numbers
 from scheduler.search.make import make_day
-from scheduler.search.options import Options
+from scheduler.search.options import Options, longest_watch_minutes
 from scheduler.search.placed import Decoded, Gene, Piece, Placed
 from scheduler.search.resources import Resources
 
@@ -20,15 +21,23 @@ class Decoder:
     """Turns orders into days for one question.
 
     Everything that does not depend on the order is worked out once. ``resources`` say what is free before the first
-    load; without them it is what the day has.
+    load; without them it is what the day has, where ``there`` is the day with
+    people's rests taken out, as they are usually taken unless it is given.
 
     ``effort`` counts the places looked at, a measure of work that is the same on every machine.
     """
 
-    def __init__(self, day: Day, options: Options, resources: Resources | None = None) -> None:
+    def __init__(
+        self,
+        day: Day,
+        options: Options,
+        resources: Resources | None = None,
+        there: Day | None = None,
+    ) -> None:
         self.day = day
         self.options = options
-        have = Resources(day) if resources is None else resources
+        self.there = rested(day, longest_watch_minutes(options)) if there is None else there
+        have = Resources(day, self.there) if resources is None else resources
         self.facts = facts_of(day, options)
         self.fresh = fresh_floor(day, options, have)
         self.floor = _copy_of(self.fresh)

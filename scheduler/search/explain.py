@@ -9,13 +9,22 @@ from scheduler.search.placed import Decoded
 from scheduler.work import prep_minutes
 
 
-def left_out(day: Day, options: Options, decoded: Decoded) -> tuple[LeftOut, ...]:
-    """One entry for each batch with jars that found no place."""
+def left_out(
+    day: Day, options: Options, decoded: Decoded, given_up: frozenset[int] = frozenset()
+) -> tuple[LeftOut, ...]:
+    """One entry for each batch with jars that found no place; ``given_up`` are those nobody is free for."""
     return tuple(
-        _reason(day, day.batches[number], options, number, jars)
+        _say(day.batches[number], jars, "nobody-free", _NOBODY_FREE, "What-if looks for who would be enough.")
+        if number in given_up
+        else _reason(day, day.batches[number], options, number, jars)
         for number, jars in enumerate(decoded.left)
         if jars
     )
+
+
+_NOBODY_FREE = (
+    "There is a canner for it, but nobody free for all of its work who would not go without a rest."
+)
 
 
 def _reason(day: Day, batch: Batch, options: Options, number: int, jars: int) -> LeftOut:
@@ -25,7 +34,7 @@ def _reason(day: Day, batch: Batch, options: Options, number: int, jars: int) ->
         return _say(
             batch, jars, "no-process", why, "Choose another pack, jar or canner, or mend what is named here."
         )
-    if not any(person.trained and not person.under_16 for person in day.people):
+    if not any(person.may_watch for person in day.people):
         return _say(
             batch,
             jars,

@@ -164,7 +164,7 @@ def _rules(day: Day) -> Numbers:
     rules[layout.KETTLE_ROW] = _burner_row(day, None) + 1
     rules[layout.KETTLES] = len(day.kettles)
     rules[layout.WATCHER_ROW] = rules[layout.KETTLE_ROW] + len(day.kettles)
-    rules[layout.WATCHERS] = sum(person.trained and not person.under_16 for person in day.people)
+    rules[layout.WATCHERS] = sum(person.may_watch for person in day.people)
     return rules
 
 

@@ -69,6 +69,11 @@ def options_of(day: Day) -> Options:
     return Options(tuple(rows), tuple(refusals), tuple(out))
 
 
+def longest_watch_minutes(options: Options) -> int:
+    """The longest that any load may have to be watched."""
+    return max((option.watch_minutes for row in options.by_batch for option in row), default=0)
+
+
 def _usable_canners(day: Day) -> tuple[list[int], list[str]]:
     usable: list[int] = []
     out: list[str] = []
@@ -161,4 +166,4 @@ def most_hands(day: Day, kind: StationKind) -> int:
     for station in day.stations:
         if station.kind is kind:
             return max((hands.count for hands in station.hands), default=0)
-    return len(day.people)
+    return sum(kind not in person.cannot for person in day.people)

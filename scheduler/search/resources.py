@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from scheduler.interval import Span
 from scheduler.problem import Day, StationKind
+from scheduler.rota.rested import able, rested
 from scheduler.search.minutes import Count, block, count_of, mask_of
 
 
@@ -19,13 +20,20 @@ class Watcher:
 
 
 class Resources:
-    """The free minutes of everything in a day. ``copy`` starts a new decoding from an untouched day."""
+    """The free minutes of everything in a day. ``copy`` starts a new decoding from an untouched day.
+
+    ``there`` is the day with people's rests taken out of their hours; the usual ones without it.
+    """
 
     __slots__ = (
         "adults", "all", "burners", "canners", "kettle_hands", "kettles", "open", "stations", "tables", "watchers",
     )  # fmt: skip
 
-    def __init__(self, day: Day) -> None:
+    def __init__(self, day: Day, there: Day | None = None) -> None:
+        # On a day under way people rest as it can be managed: nothing begun is moved for it.
+        if there is None:
+            there = rested(day) if day.floor is None else able(day)
+        day = there
         end = day.horizon
         self.open = mask_of(day.opening)
         self.canners = [self.open & mask_of(canner.service) for canner in day.canners]
@@ -42,7 +50,7 @@ class Resources:
         self.watchers = [
             Watcher(index, mask_of(person.hours), Count(day.policy.canners_per_person))
             for index, person in enumerate(day.people)
-            if person.trained and not person.under_16
+            if person.may_watch
         ]
         self.tables: list[list[tuple[int, int, float]]] = [
             [(use.span.start, use.span.end, use.area_sq_in) for use in table.taken] for table in day.tables

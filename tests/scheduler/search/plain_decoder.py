@@ -10,8 +10,9 @@ from scheduler.interval import Span
 from scheduler.jars import SHAPES, JarSize
 from scheduler.problem import Batch, Day, StationKind
 from scheduler.rack import fits
+from scheduler.rota.rested import rested
 from scheduler.search.minutes import beginnings, block, first_from, shifted
-from scheduler.search.options import Option, Options, cycle_with, most_hands
+from scheduler.search.options import Option, Options, cycle_with, longest_watch_minutes, most_hands
 from scheduler.search.placed import Decoded, Gene, Piece, Placed, Score
 from scheduler.search.resources import Resources, Watcher
 from scheduler.search.stand import area_sq_in
@@ -29,7 +30,7 @@ class PlainDecoder:
     def __init__(self, day: Day, options: Options) -> None:
         self.day = day
         self.options = options
-        self._fresh = Resources(day)
+        self._fresh = Resources(day, rested(day, longest_watch_minutes(options)))
         self._prep_hands = min(day.policy.prep_hands, most_hands(day, StationKind.PREP))
         self._by_canner = [
             [[option for option in row if option.canner == number] for number in range(len(day.canners))]
