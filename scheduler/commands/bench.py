@@ -14,6 +14,7 @@ MEASURES: Mapping[str, str] = {
     "osp": "published instances of the Oven Scheduling Problem, with the planner's core",
     "replan": "made-up days planned again after something went otherwise",
     "rota": "rotas of made-up days against proven bounds, and against planning the loads first",
+    "staffing": "published staffing instances: how few people can do it",
     "what-if": "whether each proposed change does place what a plan left out",
 }
 """Each measurement and what it shows. Its module is ``bench_`` and its name."""
