@@ -5,23 +5,23 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache, partial
-from random import Random
 
 from scheduler.core import solve
 from scheduler.digest import day_digest
 from scheduler.errors import BadDay
 from scheduler.plan import Level, Plan, Provenance
 from scheduler.problem import Day
-from scheduler.rota.rested import able, rested
+from scheduler.rota.rested import able
+from scheduler.rota.resting import resting_around
 from scheduler.search.bounds import Bound, bounds_of
 from scheduler.search.decode import Decoder
 from scheduler.search.explain import left_out
 from scheduler.search.forming import formed_order
-from scheduler.search.improve import EFFORT_PER_SECOND, Outcome, improve, make_ready, simple_orders
+from scheduler.search.improve import EFFORT_PER_SECOND, improve, make_ready, simple_orders
 from scheduler.search.options import Options, longest_watch_minutes, options_of
 from scheduler.search.placed import Decoded, Score
 from scheduler.search.proof import Proof
-from scheduler.search.staffed import staffed
+from scheduler.search.staffed import Staffed, staffed, work_in
 from scheduler.search.write import write_plan
 
 PLANNER = "annealed loads and rota 4"
@@ -37,13 +37,11 @@ FORMING_SECONDS = 0.5
 PROOF_SECONDS = 2.0
 """From this much time on, the constraint solver proves closer bounds beside the search."""
 
-ROUNDS = 3
-RESTS_TRIED_PER_SECOND, MOST_RESTS_TRIED = 10, 60
-"""The search goes on in so many rounds. Between two of them it tries so many other choices of when people rest."""
-_RESTS_OF_ALL, _RESTS_OF_ONE = 4, 8
+FREE_SHARE, RESTED_SHARE = 0.4, 0.2
+"""Shares of the effort: for loads as if nobody had to rest, and for each of three searches with rests taken out."""
 
 ROTA_TRIES_PER_SECOND = 5_000
-MOST_ROTA_TRIES = 100_000
+MOST_ROTA_TRIES = 50_000
 """How many changes of the rota are tried for a second of the plan's effort; more than so many gain little."""
 
 LEVELS = (
@@ -94,9 +92,6 @@ def plan(
         return run.plan(seed, proof.now, proof.final)
 
 
-_OVER = ("proven best", "asked to stop", "time limit")
-"""Why a search ends that no further round follows."""
-
 BoundsFor = Callable[[int], tuple[Bound, ...]]
 """What is proven about days that leave out no more than so many jars."""
 
@@ -121,7 +116,8 @@ class _Run:
         self.begun = clock()
         self.options = options_of(day)
         self.decoder = Decoder(day, self.options)
-        self._choices = (0,) * len(day.people)
+        self._tries, self._reason = 0, ""
+        self._by_heads: tuple[Decoder, Decoded] | None = None
         ready_at = clock()
         make_ready(self.decoder)
         if seconds >= FORMING_SECONDS:
@@ -134,85 +130,114 @@ class _Run:
             return 0.0
         return self.begun + max(self.seconds, LEAST_LIMIT_SECONDS) - self.clock()
 
-    def plan(
-        self, seed: int, bounds: BoundsFor, final: BoundsFor | None = None, rounds: int = ROUNDS
-    ) -> Plan:
+    def plan(self, seed: int, bounds: BoundsFor, final: BoundsFor | None = None) -> Plan:
         """Search, and write down the best day with what is proven about it."""
-        decoder = self.decoder
-        best = min(_simple(self.day, decoder).values(), key=lambda decoded: decoded.score)
-
-        def tell(better: Decoded, iterations: int) -> None:
-            nonlocal best
-            best = better
-            if self.on_progress is not None:
-                levels = _levels(best.score, bounds(best.score[0]))
-                elapsed = self.clock() - self.begun
-                self.on_progress(Progress(levels=levels, iterations=iterations, elapsed_seconds=elapsed))
-
-        def stop() -> str | None:
-            if self.should_stop is not None and self.should_stop():
-                return "asked to stop"
-            if best.score <= _least(bounds(best.score[0])):
-                return "proven best"
-            return "time limit" if self.seconds_left() <= 0 else None
-
-        tell(best, 0)
-        if self.seconds >= FORMING_SECONDS:
-            formed = decoder.decode(formed_order(self.day, self.options, seed))
-            if formed.score < best.score:
-                tell(formed, 0)
+        self._begin(bounds)
         thorough = self.seconds >= FORMING_SECONDS
-        rounds = rounds if thorough else 1
-        decoder, tries, reason = self._improved(lambda: best, rounds, seed, bounds, stop, tell)
-        rota_tries = min(MOST_ROTA_TRIES, int(self.seconds * ROTA_TRIES_PER_SECOND)) if thorough else 0
-        return _written(self.day, decoder, Outcome(best, tries, reason), seed, final or bounds, rota_tries)
+        if thorough:
+            self._offer(self.decoder, self.decoder.decode(formed_order(self.day, self.options, seed)))
+        free = able(self.day)
+        if thorough and self.decoder.there != free:
+            self._search_together(self.decoder.when(free), seed)
+        else:
+            self._search(self.decoder, self._best, 1.0, seed)
+        return self._written(seed, final or bounds)
 
-    def _improved(
-        self,
-        best: Callable[[], Decoded],
-        rounds: int,
-        seed: int,
-        bounds: BoundsFor,
-        stop: Callable[[], str | None],
-        tell: Callable[[Decoded, int], None],
-    ) -> tuple[Decoder, int, str]:
-        """Search in rounds; ``tell`` hears of every better day. The decoder of the best one, tries, why it ended."""
-        decoder, tries, reason = self.decoder, 0, ""
-        rests = min(MOST_RESTS_TRIED, int(self.seconds * RESTS_TRIED_PER_SECOND))
-        for number in range(rounds):
-            decoder, start = self._rechosen(decoder, best(), rests if number else 0, seed + number)
-            if start.score < best().score:
-                tell(start, tries)
-            outcome = improve(
-                decoder,
-                start,
-                seed=seed + number,
-                effort=int(self.seconds * EFFORT_PER_SECOND) // rounds,
-                least=_least(bounds(start.score[0])),
-                stop=stop,
-                on_better=tell,
-            )
-            tries, reason = tries + outcome.iterations, outcome.stopped_because
-            if reason in _OVER:
-                break
-        return decoder, tries, reason
+    def plan_by_heads(self, seed: int, bounds: BoundsFor) -> Plan:
+        """As if nobody had to rest; people are found afterwards, and what nobody can be found for is left out."""
+        self.decoder = self.decoder.when(able(self.day))
+        self._begin(bounds)
+        self._offer(self.decoder, self.decoder.decode(formed_order(self.day, self.options, seed)))
+        self._search(self.decoder, self._best, 1.0, seed)
+        return self._written(seed, bounds)
 
-    def _rechosen(self, decoder: Decoder, best: Decoded, tries: int, seed: int) -> tuple[Decoder, Decoded]:
-        """Rests at other times, where the order of the best day makes a better one then."""
-        random = Random(f"rests {seed}")  # noqa: S311 - a repeatable search, not a secret.
-        start, people = best, len(self.day.people)
-        for number in range(tries if people else 0):
-            choices = list(self._choices)
-            if number < _RESTS_OF_ALL:
-                choices = [one + 1 + number for one in choices]
-            else:
-                choices[random.randrange(people)] += random.randrange(1, _RESTS_OF_ONE)
-            there = rested(self.day, longest_watch_minutes(self.options), choices)
-            other = Decoder(self.day, self.options, there=there)
-            day = other.decode(best.turns)
-            if day.score < start.score:
-                decoder, start, self._choices = other, day, tuple(choices)
-        return decoder, start
+    def _begin(self, bounds: BoundsFor) -> None:
+        """The best simple rule's day is the first."""
+        self._bounds = bounds
+        self._at = self.decoder
+        self._best = min(_simple(self.day, self.decoder).values(), key=lambda decoded: decoded.score)
+        self._tell()
+
+    def _tell(self) -> None:
+        if self.on_progress is not None:
+            levels = _levels(self._best.score, self._bounds(self._best.score[0]))
+            elapsed = self.clock() - self.begun
+            self.on_progress(Progress(levels=levels, iterations=self._tries, elapsed_seconds=elapsed))
+
+    def _offer(self, decoder: Decoder, decoded: Decoded) -> None:
+        """Take a day whose people are rested if it is better than the best."""
+        if decoded.score < self._best.score:
+            self._at, self._best = decoder, decoded
+            self._tell()
+
+    def _stop(self) -> str | None:
+        if self.should_stop is not None and self.should_stop():
+            return "asked to stop"
+        if self._best.score <= _least(self._bounds(self._best.score[0])):
+            return "proven best"
+        return "time limit" if self.seconds_left() <= 0 else None
+
+    def _search(
+        self, decoder: Decoder, start: Decoded, share: float, seed: int, *, offer: bool = True
+    ) -> Decoded:
+        """Improve a day with this share of the effort; what is found is offered unless its people are not rested."""
+        outcome = improve(
+            decoder,
+            start,
+            seed=seed,
+            effort=int(self.seconds * EFFORT_PER_SECOND * share),
+            least=_least(self._bounds(self._best.score[0])),
+            stop=self._stop,
+            on_better=lambda better, _: self._offer(decoder, better) if offer else None,
+        )
+        self._tries += outcome.iterations
+        if outcome.stopped_because == "time limit":
+            self._reason = "time limit"
+        return outcome.best
+
+    def _search_together(self, free: Decoder, seed: int) -> None:
+        """Loads first as if nobody had to rest; then rests where the rota of that day has gaps, or as usual, and the
+        loads around them; at last rests in the gaps of the best day.
+        """
+        start = min(
+            *_simple(self.day, free).values(),
+            free.decode(formed_order(self.day, self.options, seed)),
+            key=lambda decoded: decoded.score,
+        )
+        by_heads = self._search(free, start, FREE_SHARE, seed, offer=False)
+        for decoder in (self.decoder, free.when(self._around(free, by_heads, seed))):
+            first = decoder.decode(by_heads.turns)
+            self._offer(decoder, first)
+            start = self._best if self._at is decoder and self._best.score < first.score else first
+            self._search(decoder, start, RESTED_SHARE, seed + 1)
+        last = self._at.when(self._around(self._at, self._best, seed))
+        first = last.decode(self._best.turns)
+        self._offer(last, first)
+        self._search(last, first, RESTED_SHARE, seed + 2)
+        self._by_heads = free, by_heads
+
+    def _around(self, decoder: Decoder, decoded: Decoded, seed: int) -> Day:
+        """The day with people's rests in the gaps of their rota for a decoded day."""
+        work = work_in(self.day, decoder.there, decoded, tries=self._rota_tries // 2, seed=seed)
+        return resting_around(self.day, work, longest_watch_minutes(self.options))
+
+    @property
+    def _rota_tries(self) -> int:
+        if self.seconds < FORMING_SECONDS:
+            return 0
+        return min(MOST_ROTA_TRIES, int(self.seconds * ROTA_TRIES_PER_SECOND))
+
+    def _written(self, seed: int, bounds: BoundsFor) -> Plan:
+        """The best day with its people; the one planned by heads instead where that comes out better all the same."""
+        people = self._staffed(self._at, self._best, seed)
+        if self._by_heads is not None and self._by_heads[1].score < people.decoded.score:
+            people = min(people, self._staffed(*self._by_heads, seed), key=lambda one: one.decoded.score)
+        is_proven = people.decoded.score <= _least(bounds(people.decoded.score[0]))
+        reason = "proven best" if is_proven else self._reason or self._stop() or "effort spent"
+        return _written(self.day, self.options, people, _provenance(seed, self._tries, reason), bounds)
+
+    def _staffed(self, decoder: Decoder, decoded: Decoded, seed: int) -> Staffed:
+        return staffed(self.day, decoder.there, decoded, tries=self._rota_tries, seed=seed)
 
 
 def simple_rules(day: Day) -> dict[str, Plan]:
@@ -220,7 +245,13 @@ def simple_rules(day: Day) -> dict[str, Plan]:
     options = options_of(day)
     decoder = Decoder(day, options)
     return {
-        name: _written(day, decoder, Outcome(decoded, 0, name), 0, _cheap(day, options), 0)
+        name: _written(
+            day,
+            options,
+            staffed(day, decoder.there, decoded, tries=0, seed=0),
+            _provenance(0, 0, name),
+            _cheap(day, options),
+        )
         for name, decoded in _simple(day, decoder).items()
     }
 
@@ -232,8 +263,7 @@ def loads_then_rota(day: Day, *, seconds: float, seed: int, clock: Callable[[], 
     are left out.
     """
     run = _Run(day, seconds, clock, None, None)
-    run.decoder = Decoder(day, run.options, there=able(day))
-    return run.plan(seed, _cheap(day, run.options), rounds=1)
+    return run.plan_by_heads(seed, _cheap(day, run.options))
 
 
 def _simple(day: Day, decoder: Decoder) -> dict[str, Decoded]:
@@ -253,11 +283,11 @@ def _least(bounds: tuple[Bound, ...]) -> Score:
     return (left, late, out, minutes, loads, changes)
 
 
-def _written(
-    day: Day, decoder: Decoder, outcome: Outcome, seed: int, bounds: BoundsFor, rota_tries: int
-) -> Plan:
-    options = decoder.options
-    people = staffed(day, decoder.there, outcome.best, tries=rota_tries, seed=seed)
+def _provenance(seed: int, iterations: int, stopped_because: str) -> Provenance:
+    return Provenance(planner=PLANNER, seed=seed, iterations=iterations, stopped_because=stopped_because)
+
+
+def _written(day: Day, options: Options, people: Staffed, provenance: Provenance, bounds: BoundsFor) -> Plan:
     best = people.decoded
     return write_plan(
         day,
@@ -267,7 +297,5 @@ def _written(
         left_out=left_out(day, options, best, people.given_up),
         assignments=people.assignments,
         warnings=options.out_of_service,
-        provenance=Provenance(
-            planner=PLANNER, seed=seed, iterations=outcome.iterations, stopped_because=outcome.stopped_because
-        ),
+        provenance=provenance,
     )

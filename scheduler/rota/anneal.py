@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scheduler.chance import below, share
-from scheduler.compiled import compiled, compiled_part
+from scheduler.compiled import compiled, compiled_inline, compiled_part
 from scheduler.rota.arrays import AFTER, BEFORE, END, NOBODY, OPTIONAL, SHARED, START, Arrays, Ints
 from scheduler.rota.person import DISLIKED, HARD, TOO_MUCH, WORKED, State, drop, hold, weigh
 
@@ -34,7 +34,7 @@ def set_out(arrays: Arrays, state: State, holder: Ints) -> None:
         weigh(arrays, state, person)
 
 
-@compiled_part
+@compiled_inline
 def _person_cost(state: State, weights: NDArray[np.float64], person: int) -> float:
     cost = state.cost[person]
     worked = float(cost[WORKED])
@@ -48,7 +48,7 @@ def _person_cost(state: State, weights: NDArray[np.float64], person: int) -> flo
     return total
 
 
-@compiled_part
+@compiled_inline
 def _seat_cost(arrays: Arrays, state: State, before: Ints, weights: NDArray[np.float64], seat: int) -> float:
     """What lies in the seat itself: empty, handed over at its start, changed from before."""
     row = arrays.seat[seat]
@@ -69,7 +69,7 @@ def _seat_cost(arrays: Arrays, state: State, before: Ints, weights: NDArray[np.f
     return cost
 
 
-@compiled_part
+@compiled_inline
 def _touched(arrays: Arrays, state: State, people: Ints, seats: Ints) -> int:
     """Write down who is touched by changes at ``seats``: their holders and who goes on from them."""
     count = 0
@@ -88,7 +88,7 @@ def _touched(arrays: Arrays, state: State, people: Ints, seats: Ints) -> int:
     return count
 
 
-@compiled_part
+@compiled_inline
 def _sum(
     arrays: Arrays,
     state: State,
@@ -124,7 +124,7 @@ def _give(arrays: Arrays, state: State, seat: int, person: int) -> None:
         hold(arrays, state, seat, person)
 
 
-@compiled_part
+@compiled_inline
 def _may(arrays: Arrays, seat: int, person: int) -> bool:
     found = False
     for place in range(arrays.choice_count[seat]):

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from scheduler.compiled import compiled_part
+from scheduler.compiled import compiled_inline, compiled_part
 from scheduler.rota.arrays import (
     BEFORE,
     BREAK,
@@ -56,7 +56,7 @@ def new_state(arrays: Arrays) -> State:
     )
 
 
-@compiled_part
+@compiled_inline
 def hold(arrays: Arrays, state: State, seat: int, person: int) -> None:
     """Give an empty seat to a person."""
     state.holder[seat] = person
@@ -68,7 +68,7 @@ def hold(arrays: Arrays, state: State, seat: int, person: int) -> None:
     state.counts[person] += 1
 
 
-@compiled_part
+@compiled_inline
 def drop(state: State, seat: int) -> None:
     """Empty a seat that somebody holds."""
     person: int = state.holder[seat]
@@ -81,7 +81,7 @@ def drop(state: State, seat: int) -> None:
     state.counts[person] -= 1
 
 
-@compiled_part
+@compiled_inline
 def starts(arrays: Arrays, state: State, seat: int) -> int:
     """When its holder comes: before the start, where the seat is taken over from somebody else."""
     before: int = arrays.seat[seat, BEFORE]
@@ -112,7 +112,7 @@ def weigh(arrays: Arrays, state: State, person: int) -> None:
     _days(arrays, state, person)
 
 
-@compiled_part
+@compiled_inline
 def _together(arrays: Arrays, state: State, person: int) -> int:
     """Minutes in two places, at too many canners, not here yet, or on the way."""
     wrong = 0
@@ -141,7 +141,7 @@ def _together(arrays: Arrays, state: State, person: int) -> int:
     return wrong
 
 
-@compiled_part
+@compiled_inline
 def _tired(arrays: Arrays, state: State, person: int, rest: int, every: int) -> int:
     """Minutes worked beyond ``every`` without a rest between; a single held seat may be longer."""
     wrong = 0
@@ -167,7 +167,7 @@ def _tired(arrays: Arrays, state: State, person: int, rest: int, every: int) -> 
     return wrong
 
 
-@compiled_part
+@compiled_inline
 def _days(arrays: Arrays, state: State, person: int) -> None:
     """The minutes worked, what was carried with them; too long days and too much in one are too much."""
     cost = state.cost[person]

@@ -6,7 +6,7 @@ keeps every limit; the rota drawn up afterwards may place rests otherwise.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import replace
 from itertools import pairwise
 
@@ -16,26 +16,23 @@ from scheduler.rota.of_plan import hours_of
 
 _GOLDEN = 0.6180339887498949
 """The golden ratio's fraction: its multiples lie apart however many there are."""
-_OTHER = 0.7548776662466927
-"""The same for choices: the reciprocal of the plastic number."""
 # The first rest comes within this share of the longest time without one: all first rests lie within its other half.
 _EARLIEST = 0.5
 
 
-def rested(day: Day, longest_watch_minutes: int = 0, choices: Sequence[int] = ()) -> Day:
+def rested(day: Day, longest_watch_minutes: int = 0) -> Day:
     """The day with rests taken out of everybody's hours, and stations no fuller than there are people for them.
 
-    The order of people stays; another of ``choices``, one for each person, has somebody rest at other times. Trained
-    people may work as long as the longest watch without a rest: a watch is not left (rule S9), and one that is longer
-    than the limit is one person's only work.
+    The order of people stays. Trained people may work as long as the longest watch without a rest: a watch is not left
+    (rule S9), and one that is longer than the limit is one person's only work.
     """
     ranks = {True: 0, False: 0}
     people = []
-    for person, choice in zip(day.people, choices or [0] * len(day.people), strict=True):
-        share = (ranks[person.may_watch] * _GOLDEN + choice * _OTHER) % 1.0
+    for person in day.people:
+        share = ranks[person.may_watch] * _GOLDEN % 1.0
         ranks[person.may_watch] += 1
         longest = longest_watch_minutes if person.may_watch else 0
-        window = _spread(ranks[person.may_watch] - 1 + choice)
+        window = _spread(ranks[person.may_watch] - 1)
         hours = tuple(
             span for part in _days(day, person, window) for span in _with_rests(day, part, longest, share)
         )

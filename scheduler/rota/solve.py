@@ -14,7 +14,7 @@ from scheduler.chance import seeded
 from scheduler.rota.anneal import TOO_MUCH_WEIGHT, WEIGHTS, anneal, set_out
 from scheduler.rota.arrays import NOBODY, Arrays, Ints, arrays_of
 from scheduler.rota.person import new_state
-from scheduler.rota.question import Question, Seat, Taken
+from scheduler.rota.question import Question, Taken
 from scheduler.rota.strain import Work, faults
 
 TRIES_PER_SECOND = 150_000
@@ -47,14 +47,6 @@ def draw_up(question: Question, first: Taken, before: Taken, *, tries: int, seed
         anneal(arrays, state, known, weights, random, best, hot, tries // len(rounds))
         holder = best.copy()
     return _bearable(question, [None if one == NOBODY else int(one) for one in best])
-
-
-def make_ready() -> None:
-    """Have the loops translated before a clock runs."""
-    from scheduler.rota.question import Helper  # noqa: PLC0415 - only for this small question.
-
-    seats = tuple(Seat(id=str(n), place="a", start=n, end=n + 1, able=frozenset({0})) for n in range(2))
-    draw_up(Question(helpers=(Helper(id="a"),), seats=seats), (None, None), (None, None), tries=30, seed=1)
 
 
 def work_of(question: Question, taken: Sequence[int | None], person: int) -> list[Work]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from copy import copy
 
 import numpy as np
 
@@ -21,22 +22,15 @@ class Decoder:
     """Turns orders into days for one question.
 
     Everything that does not depend on the order is worked out once. ``resources`` say what is free before the first
-    load; without them it is what the day has, where ``there`` is the day with
-    people's rests taken out, as they are usually taken unless it is given.
+    load; without them it is what the day has with people's rests taken out, which is the day ``there``.
 
     ``effort`` counts the places looked at, a measure of work that is the same on every machine.
     """
 
-    def __init__(
-        self,
-        day: Day,
-        options: Options,
-        resources: Resources | None = None,
-        there: Day | None = None,
-    ) -> None:
+    def __init__(self, day: Day, options: Options, resources: Resources | None = None) -> None:
         self.day = day
         self.options = options
-        self.there = rested(day, longest_watch_minutes(options)) if there is None else there
+        self.there = rested(day, longest_watch_minutes(options))
         have = Resources(day, self.there) if resources is None else resources
         self.facts = facts_of(day, options)
         self.fresh = fresh_floor(day, options, have)
@@ -45,6 +39,15 @@ class Decoder:
         self._rows = [option for row in options.by_batch for option in row]
         self._people = [watcher.index for watcher in have.watchers]
         self._prep_hands = prep_hands(day)
+
+    def when(self, there: Day) -> Decoder:
+        """The decoder of the same question when people are ``there`` at other times. The two share their effort and
+        the room they work in, so only one of them may be at work.
+        """
+        twin = copy(self)
+        twin.there = there
+        twin.fresh = fresh_floor(self.day, self.options, Resources(self.day, there))
+        return twin
 
     @property
     def effort(self) -> int:

@@ -13,9 +13,11 @@ from dataclasses import dataclass, replace
 from scheduler.plan import Assignment
 from scheduler.problem import Day
 from scheduler.rota.naming import assign
-from scheduler.rota.of_plan import assignments_of, rota_of, unfilled
-from scheduler.rota.solve import draw_up
-from scheduler.search.laid_out import laid_out
+from scheduler.rota.of_plan import OfPlan, assignments_of, rota_of, unfilled
+from scheduler.rota.question import Taken
+from scheduler.rota.solve import draw_up, work_of
+from scheduler.rota.strain import Work
+from scheduler.search.laid_out import LaidOut, laid_out
 from scheduler.search.placed import Decoded, Placed, Score
 
 
@@ -31,16 +33,14 @@ class Staffed:
 
 
 def staffed(day: Day, there: Day, decoded: Decoded, *, tries: int, seed: int) -> Staffed:
-    """People for a decoded day; ``tries`` changes are tried to share the work out better.
+    """People for a decoded day; ``tries`` changes are tried to share the work out better, fewer after a load is gone.
 
     ``there`` is the day with the rests taken out that the search has counted on; the rota may place them otherwise.
     """
     given_up: set[int] = set()
     while True:
         laid = laid_out(day, decoded)
-        named = assign(there, laid.tasks, laid.watchers)
-        rota = rota_of(day, laid.loads, laid.tasks, named, hand_overs=False)
-        taken = draw_up(rota.question, rota.first, rota.first, tries=tries, seed=seed)
+        rota, taken = _drawn(day, there, laid, tries, seed)
         missing = unfilled(rota, taken)
         if not missing:
             return Staffed(
@@ -51,7 +51,19 @@ def staffed(day: Day, there: Day, decoded: Decoded, *, tries: int, seed: int) ->
         worst = max(missing, key=lambda load_id: (missing[load_id], load_id))
         gone = next(placed for load, placed in zip(laid.loads, laid.placed, strict=True) if load.id == worst)
         given_up |= {piece.batch for piece in gone.pieces}
-        decoded = without(day, decoded, gone)
+        decoded, tries = without(day, decoded, gone), tries // 2
+
+
+def work_in(day: Day, there: Day, decoded: Decoded, *, tries: int, seed: int) -> list[list[Work]]:
+    """What each person does in a rota for a decoded day; seats that nobody can bear to take stay empty."""
+    rota, taken = _drawn(day, there, laid_out(day, decoded), tries, seed)
+    return [work_of(rota.question, taken, person) for person in range(len(day.people))]
+
+
+def _drawn(day: Day, there: Day, laid: LaidOut, tries: int, seed: int) -> tuple[OfPlan, Taken]:
+    named = assign(there, laid.tasks, laid.watchers)
+    rota = rota_of(day, laid.loads, laid.tasks, named, hand_overs=False)
+    return rota, draw_up(rota.question, rota.first, rota.first, tries=tries, seed=seed)
 
 
 def without(day: Day, decoded: Decoded, gone: Placed) -> Decoded:

@@ -36,7 +36,7 @@ def answering(*answers: bytes, pause: float = 0.0) -> Iterator[Callable[[str, st
             theirs.recv(65_536)
             for start in range(0, len(told), 50_000 if not pause else 1):
                 theirs.sendall(told[start : start + (50_000 if not pause else 1)])
-                time.sleep(pause)
+                time.sleep(pause)  # How slow the other end is, is what is tried here.
 
     def connect(host: str, address: str, seconds: float) -> socket.socket:
         assert address == PUBLIC, "only the address that was looked at is asked"

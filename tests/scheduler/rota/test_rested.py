@@ -31,15 +31,15 @@ POLICIES = st.builds(
 )
 
 
-@given(HOURS, POLICIES, st.one_of(st.none(), st.integers(60, 600)), st.integers(0, 9), st.booleans())
+@given(HOURS, POLICIES, st.one_of(st.none(), st.integers(60, 600)), st.booleans())
 def test_who_works_all_the_rested_hours_is_never_asked_too_much(
-    hours: tuple[Span, ...], policy: Policy, most: int | None, choice: int, two_days: bool
+    hours: tuple[Span, ...], policy: Policy, most: int | None, two_days: bool
 ) -> None:
     if two_days:
         hours = (*hours, Span(hours[0].start + 1440, hours[0].end + 1440))
     people = tuple(Person(id=name, name=name, hours=hours, most_minutes=most) for name in "abc")
     day = replace(DAY, people=people, policy=policy, opening=(Span(0, 3000),))
-    for person in rested(day, 0, (choice,) * 3).people:
+    for person in rested(day).people:
         work = [Work(span.start, span.end, "prep") for span in person.hours]
         assert faults(work, limits_of(day), most) == ()
         assert all(covered(span, hours) for span in person.hours)
