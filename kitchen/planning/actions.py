@@ -194,19 +194,7 @@ def publish_plan(*, job: PlanJob, actor: User | None, now: datetime | None = Non
     job = PlanJob.objects.select_related("harvest_day__kitchen", "follows").get(pk=job.pk)
     check_may_be_published(job, day)
     question = question_of(job)
-    if day_digest(question) != job.input_hash:
-        raise PlanOutOfDate(
-            "Something changed after this plan was made: a batch, a person's hours, a canner, a record or a policy.",
-            remedy="Plan the day again, then publish.",
-        )
-    _check_none_begun_since(job, day)
-    violations = violations_of(question, job.plan)
-    if violations:
-        raise PlanBreaksRule(
-            f"The plan breaks a safety rule: {violations[0]}",
-            remedy="It is not published. Plan again, and report this plan.",
-            violations=violations,
-        )
+    _check_holds(job, day, question)
     changed = HarvestDay.objects.filter(pk=day.pk, version=job.day_version).update(
         version=job.day_version + 1, state=DayState.PUBLISHED
     )
@@ -227,6 +215,23 @@ def publish_plan(*, job: PlanJob, actor: User | None, now: datetime | None = Non
         after={**snapshot(day, "version", "state"), "job": job.pk},
     )
     return day
+
+
+def _check_holds(job: PlanJob, day: HarvestDay, question: Day) -> None:
+    """Refuse a plan that was made from something else than there is now, or that the judge finds a rule broken in."""
+    if day_digest(question) != job.input_hash:
+        raise PlanOutOfDate(
+            "Something changed after this plan was made: a batch, a person's hours, a canner, a record or a policy.",
+            remedy="Plan the day again, then publish.",
+        )
+    _check_none_begun_since(job, day)
+    violations = violations_of(question, job.plan)
+    if violations:
+        raise PlanBreaksRule(
+            f"The plan breaks a safety rule: {violations[0]}",
+            remedy="It is not published. Plan again, and report this plan.",
+            violations=violations,
+        )
 
 
 def _check_none_begun_since(job: PlanJob, day: HarvestDay) -> None:

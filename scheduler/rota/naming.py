@@ -28,9 +28,9 @@ STATION_OF: dict[TaskKind, StationKind] = {
     TaskKind.FILL: StationKind.FILL,
     TaskKind.WATCH: StationKind.CANNER,
     TaskKind.COOLING: StationKind.COOLING,
-    TaskKind.CLEANING: StationKind.COOLING,
+    TaskKind.CLEANING: StationKind.PREP,
 }
-"""Where each kind of task is done; cleaning follows the jars out."""
+"""Where each kind of task is done; what is cleaned after meat and fish is where they were prepared."""
 
 
 def may_do(person: Person, kind: TaskKind) -> bool:

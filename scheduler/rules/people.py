@@ -12,12 +12,13 @@ from scheduler.problem import Person, Station, StationKind
 from scheduler.rules.case import Case, Violation
 from scheduler.rules.usage import Use, clashes, overuse
 
-_STATION: dict[TaskKind, StationKind] = {
+STATION: dict[TaskKind, StationKind] = {
     TaskKind.PREP: StationKind.PREP,
     TaskKind.KETTLE: StationKind.KETTLE,
     TaskKind.FILL: StationKind.FILL,
     TaskKind.COOLING: StationKind.COOLING,
 }
+"""The work that takes the hands a listed station has. A watch is counted apart; cleaning takes none."""
 # Boiling pots, hot canners and hot jars are not for under-16s (rule S9).
 _ADULTS_ONLY = frozenset({TaskKind.KETTLE, TaskKind.COOLING, TaskKind.CLEANING})
 
@@ -111,7 +112,7 @@ def _short_of_people(case: Case, task: Task) -> int | None:
 
 def _working(case: Case, kind: StationKind) -> Iterator[Use]:
     for task in case.plan.tasks:
-        if _STATION.get(task.kind) is kind and task.end > case.since:
+        if STATION.get(task.kind) is kind and task.end > case.since:
             yield max(task.start, case.since), task.end, task.hands
 
 

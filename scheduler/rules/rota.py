@@ -13,15 +13,9 @@ from scheduler.interval import Span, covered, intersect
 from scheduler.plan import Assignment, Task, TaskKind
 from scheduler.problem import Person, StationKind
 from scheduler.rules.case import Case, Violation
+from scheduler.rules.people import STATION
 
-_AT: dict[TaskKind, StationKind] = {
-    TaskKind.PREP: StationKind.PREP,
-    TaskKind.KETTLE: StationKind.KETTLE,
-    TaskKind.FILL: StationKind.FILL,
-    TaskKind.WATCH: StationKind.CANNER,
-    TaskKind.COOLING: StationKind.COOLING,
-    TaskKind.CLEANING: StationKind.COOLING,
-}
+_AT = {**STATION, TaskKind.WATCH: StationKind.CANNER, TaskKind.CLEANING: StationKind.PREP}
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import re
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import datetime, timedelta
 
 import pytest
 from django.core import mail
 from django.utils import timezone
-from playwright.sync_api import Browser, expect
-from pytest_django.live_server_helper import LiveServer
+from playwright.sync_api import expect
 
 from kitchen.floor.models import EventKind, RunEvent
 from kitchen.members.actions import set_password
@@ -36,20 +35,6 @@ def site() -> Site:
     for user in (made.lead, made.operator, made.member):
         set_password(user=user, password=PASSWORD, actor=None)
     return made
-
-
-@pytest.fixture
-def visit(browser: Browser, live_server: LiveServer) -> Iterator[Callable[[int], Visitor]]:
-    """Opens a window of the given width."""
-    opened: list[Visitor] = []
-
-    def open_window(width: int) -> Visitor:
-        opened.append(Visitor(browser, live_server.url, width=width))
-        return opened[-1]
-
-    yield open_window
-    for visitor in opened:
-        visitor.close()
 
 
 @pytest.mark.parametrize("width", [390, 1280])

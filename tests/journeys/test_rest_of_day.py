@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import re
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import datetime, timedelta
 
 import pytest
 from django.utils import timezone
-from playwright.sync_api import Browser, expect
-from pytest_django.live_server_helper import LiveServer
+from playwright.sync_api import expect
 
 from kitchen.floor.actions import record_event
 from kitchen.floor.models import EventKind
@@ -51,20 +50,6 @@ def day(site: Site) -> HarvestDay:
     published = publish_plan(job=plan(site, opened), actor=site.lead, now=opens - timedelta(hours=9))
     record_as_planned(site, published, now)
     return published
-
-
-@pytest.fixture
-def visit(browser: Browser, live_server: LiveServer) -> Iterator[Callable[[int], Visitor]]:
-    """Opens a window of the given width."""
-    opened: list[Visitor] = []
-
-    def open_window(width: int) -> Visitor:
-        opened.append(Visitor(browser, live_server.url, width=width))
-        return opened[-1]
-
-    yield open_window
-    for visitor in opened:
-        visitor.close()
 
 
 def record_as_planned(site: Site, day: HarvestDay, now: datetime) -> None:

@@ -6,7 +6,7 @@ Then both calendars and the lead's page of the day say the same.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import timedelta
 from urllib.request import urlopen
 
@@ -14,7 +14,7 @@ import pytest
 from django.core import mail
 from django.utils import timezone
 from icalendar import Calendar
-from playwright.sync_api import Browser, expect
+from playwright.sync_api import expect
 from pytest_django.live_server_helper import LiveServer
 
 from kitchen.calendars.actions import create_feed
@@ -50,20 +50,6 @@ def day(site: Site) -> HarvestDay:
     withdraw_attendance(attendance=opened.attendances.get(user=site.member), actor=site.member)
     declare(site, opened, jars=14)
     return publish(site, opened)
-
-
-@pytest.fixture
-def visit(browser: Browser, live_server: LiveServer) -> Iterator[Callable[[int], Visitor]]:
-    """Opens a window of the given width."""
-    opened: list[Visitor] = []
-
-    def open_window(width: int) -> Visitor:
-        opened.append(Visitor(browser, live_server.url, width=width))
-        return opened[-1]
-
-    yield open_window
-    for visitor in opened:
-        visitor.close()
 
 
 @pytest.mark.parametrize("width", [390, 1280])

@@ -1,0 +1,25 @@
+"""Windows for the journeys."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+import pytest
+from playwright.sync_api import Browser
+from pytest_django.live_server_helper import LiveServer
+
+from tests.journeys.visitor import Visitor
+
+
+@pytest.fixture
+def visit(browser: Browser, live_server: LiveServer) -> Iterator[Callable[[int], Visitor]]:
+    """Opens a window of the given width."""
+    opened: list[Visitor] = []
+
+    def open_window(width: int) -> Visitor:
+        opened.append(Visitor(browser, live_server.url, width=width))
+        return opened[-1]
+
+    yield open_window
+    for visitor in opened:
+        visitor.close()
