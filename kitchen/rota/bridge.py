@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 
 from kitchen.errors import TooMuchWork
 from kitchen.members.models import Kitchen, User
 from kitchen.rota.models import Shift
 from kitchen.rota.queries import work_near
-from kitchen.rota.rules import check_can_take
+from kitchen.rota.rules import check_can_take, said_by
 from scheduler.caution import CAUTION
 from scheduler.rota.question import Limits
-from scheduler.rota.strain import Work, faults
+from scheduler.rota.strain import Work, busy_minutes, faults
 
 __all__ = ["CAUTION", "check_may_swap", "check_may_take", "check_not_too_long"]
 
@@ -21,17 +21,48 @@ def check_may_take(shift: Shift, user: User, *, at: datetime, giving: Shift | No
     """Refuse a person who may not have this shift from ``at`` on. ``giving`` is what they give for it."""
     check_can_take(shift, user, at=at, giving=giving)
     kitchen = shift.harvest_day.kitchen
-    limits = limits_of(kitchen)
     before = [one for one in work_near(user, shift) if one.pk != shift.pk]
-    kept = [one for one in before if giving is None or one.pk != giving.pk]
-    # What is too much without this shift is not this shift's fault.
-    known = set(faults([_work(one) for one in before], limits))
-    added = [one for one in faults([*map(_work, kept), _work(shift, since=at)], limits) if one not in known]
-    if added:
+    too_much = _added(before, shift, giving, at, limits_of(kitchen))
+    if too_much:
         raise TooMuchWork(
-            f"{user} would then have {added[0]}",
+            f"{user} would then have {too_much[0]}",
             remedy="Choose a person who has rested, or a shift that leaves room for a rest.",
         )
+    # What a person offers in one kitchen is no limit on what they do in another.
+    here = [one for one in before if one.harvest_day.kitchen_id == kitchen.pk]
+    offered = said_by(user, kitchen).most_minutes
+    too_much = _added(here, shift, giving, at, Limits(rest_minutes=kitchen.rest_minutes), offered)
+    if too_much and not _is_no_more(here, shift, giving, at):
+        raise TooMuchWork(
+            f"{user} would then have {too_much[0]}",
+            remedy="Choose a shorter shift, or another person. Whoever can do more says so first, as the most hours "
+            'in one day on the page "When and where I can help".',
+        )
+
+
+def _added(
+    before: Sequence[Shift],
+    shift: Shift,
+    giving: Shift | None,
+    at: datetime,
+    limits: Limits,
+    most_minutes: int | None = None,
+) -> list[str]:
+    """What is too much once the shift is taken. What is too much without it is not this shift's fault."""
+    known = faults([_work(one) for one in before], limits, most_minutes)
+    return [
+        one for one in faults(_after(before, shift, giving, at), limits, most_minutes) if one not in known
+    ]
+
+
+def _is_no_more(before: Sequence[Shift], shift: Shift, giving: Shift | None, at: datetime) -> bool:
+    """True when a swap leaves the person with no more to do than before."""
+    return busy_minutes(_after(before, shift, giving, at)) <= busy_minutes([_work(one) for one in before])
+
+
+def _after(before: Sequence[Shift], shift: Shift, giving: Shift | None, at: datetime) -> list[Work]:
+    kept = [_work(one) for one in before if giving is None or one.pk != giving.pk]
+    return [*kept, _work(shift, since=at)]
 
 
 def check_may_swap(

@@ -44,7 +44,7 @@ def work_near(user: User, shift: Shift) -> QuerySet[Shift]:
         cancelled_at__isnull=True,
         starts_at__lt=shift.ends_at + _NEAR,
         ends_at__gt=shift.starts_at - _NEAR,
-    )
+    ).select_related("harvest_day")
 
 
 def standing_offers(day: HarvestDay, at: datetime) -> QuerySet[SwapOffer]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from datetime import datetime
 
 from kitchen.errors import AlreadyDecided, BadHarvestDay, BadMembership, BadTime
-from kitchen.members.models import User
+from kitchen.helping.queries import Said, said_in
+from kitchen.members.models import Kitchen, User
 from kitchen.members.queries import membership_of, trained_on
 from kitchen.planning.models import DayState, HarvestDay
 from kitchen.rota.models import Attendance, Shift, Station
@@ -39,8 +40,8 @@ def check_attendance(day: HarvestDay, user: User, starts_at: datetime, ends_at: 
 def check_can_take(shift: Shift, user: User, *, at: datetime, giving: Shift | None = None) -> None:
     """Refuse a person who may not be at this station, or is elsewhere from ``at`` on.
 
-    Whoever takes it belongs to the kitchen, is trained on the day for a canner (rule S9) and 16 for anything hot or for
-    cleaning. ``giving`` is a shift that they give away for it.
+    Whoever takes it belongs to the kitchen, is trained on the day for a canner (rule S9), 16 for anything hot or for
+    cleaning, and did not say that they cannot. ``giving`` is a shift that they give away for it.
     """
     check_still_to_come(shift, at)
     check_suited(shift, user)
@@ -95,7 +96,9 @@ def check_wanted(day: HarvestDay, starts_at: datetime, ends_at: datetime, count:
 
 
 def check_suited(shift: Shift, user: User) -> None:
-    """Refuse a stranger, a person under 16 at anything hot, and an untrained person at a canner."""
+    """Refuse a stranger, a person under 16 at anything hot, an untrained person at a canner, and a person who said that
+    they cannot work at this station.
+    """
     kitchen = shift.harvest_day.kitchen
     membership = membership_of(user, kitchen)
     if membership is None:
@@ -110,6 +113,17 @@ def check_suited(shift: Shift, user: User) -> None:
             f"{user} is not trained to run a canner.",
             remedy="Choose a trained person; rule S9 wants one at a hot canner.",
         )
+    if shift.station in said_by(user, kitchen).cannot:
+        raise BadMembership(
+            f"{user} said that they cannot work at this station: {shift.get_station_display().lower()}.",
+            remedy="Choose another person, or another shift. The wishes are changed by the person or a lead, "
+            'on the page "When and where I can help".',
+        )
+
+
+def said_by(user: User, kitchen: Kitchen) -> Said:
+    """What a person asks of this kitchen's rota."""
+    return said_in(kitchen, [user.pk]).get(user.pk, Said())
 
 
 def _check_watches(shift: Shift, user: User, starts_at: datetime, watches: list[Shift]) -> None:

@@ -20,6 +20,8 @@ from kitchen.errors import (
     ShiftTaken,
     TooMuchWork,
 )
+from kitchen.helping.actions import set_wishes
+from kitchen.helping.models import Station as WishedStation
 from kitchen.members.models import CannerTraining, Membership, User
 from kitchen.planning.actions import close_harvest_day
 from kitchen.planning.models import DayState, HarvestDay
@@ -207,6 +209,59 @@ def test_the_night_before_counts_in_any_kitchen(run: Run) -> None:
 def test_what_was_too_much_before_does_not_keep_a_person_from_other_shifts(run: Run) -> None:
     make_shift(run, run.site.other, Station.PREP, 0, 200)
     take(shift=make_shift(run, None, Station.FILL, 300, 30), actor=run.site.other, at=run.at(-5))
+
+
+def wish(run: Run, user: User, **said: object) -> None:
+    """Only what is named is said."""
+    wishes: dict[str, object] = {"likes": set(), "cannot": set(), "most_minutes": None, "comes_with": None}
+    membership = Membership.objects.get(kitchen=run.site.kitchen, user=user)
+    set_wishes(membership=membership, learning=False, actor=user, **{**wishes, **said})  # type: ignore[arg-type]  # by name
+
+
+def test_nobody_takes_a_shift_at_a_station_where_they_said_they_cannot_work(run: Run) -> None:
+    wish(run, run.site.other, cannot={WishedStation.FILL})
+    shift = make_shift(run, None, Station.FILL)
+    with pytest.raises(BadMembership, match="cannot work at this station: fill") as refused:
+        take(shift=shift, actor=run.site.other, at=run.at(-5))
+    assert "When and where I can help" in refused.value.remedy
+    with pytest.raises(BadMembership, match="cannot work at this station: fill"):
+        hand_over(shift=shift, to=run.site.other, actor=run.site.lead, at=run.at(-5))
+    take(shift=make_shift(run, None, Station.PREP), actor=run.site.other, at=run.at(-5))
+    elsewhere = make_bean_run(make_site())
+    Membership.objects.create(kitchen=elsewhere.site.kitchen, user=run.site.other)
+    take(
+        shift=make_shift(elsewhere, None, Station.FILL, 90), actor=run.site.other, at=run.at(-5)
+    )  # Said in another kitchen, where the benches may be lower.
+
+
+def test_nobody_takes_more_work_in_a_day_than_they_offered(run: Run) -> None:
+    wish(run, run.site.other, most_minutes=90)
+    make_shift(run, run.site.other, Station.PREP, 0, 60)
+    with pytest.raises(TooMuchWork, match="91 minutes of work in a day, where 90 were said") as refused:
+        take(shift=make_shift(run, None, Station.PREP, 100, 31), actor=run.site.other, at=run.at(-5))
+    assert "most hours in one day" in refused.value.remedy
+    take(shift=make_shift(run, None, Station.PREP, 100, 30), actor=run.site.other, at=run.at(-5))
+
+
+def test_what_was_offered_is_for_one_day_and_one_kitchen(run: Run) -> None:
+    wish(run, run.site.other, most_minutes=90)
+    make_shift(run, run.site.other, Station.PREP, -1000, 120)
+    elsewhere = make_bean_run(make_site())
+    make_shift(elsewhere, run.site.other, Station.PREP, -120, 60)
+    take(shift=make_shift(run, None, Station.PREP, 0, 90), actor=run.site.other, at=run.at(-125))
+
+
+def test_a_training_that_runs_out_before_the_day_gives_no_watch(run: Run) -> None:
+    """Rule S9: trained on the day of the watch, not on the day of taking it."""
+    training = CannerTraining.objects.get(membership__user=run.site.operator)
+    shift = make_shift(run, None, Station.CANNER)
+    training.expires_on = run.day.date - timedelta(days=1)
+    training.save()
+    with pytest.raises(BadMembership, match="not trained"):
+        take(shift=shift, actor=run.site.operator, at=run.at(-60 * 24 * 3))
+    training.expires_on = run.day.date
+    training.save()
+    take(shift=shift, actor=run.site.operator, at=run.at(-60 * 24 * 3))
 
 
 def test_a_lead_asks_for_helpers_and_no_longer(run: Run) -> None:

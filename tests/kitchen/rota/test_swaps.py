@@ -14,6 +14,7 @@ from kitchen.errors import (
     ShiftTaken,
     TooMuchWork,
 )
+from kitchen.helping.models import Station as WishedStation
 from kitchen.members.models import User
 from kitchen.reminders.models import Kind, Reminder
 from kitchen.rota.actions import give_back, hand_over
@@ -23,7 +24,7 @@ from kitchen.rota.swaps import accept_offer, offer_swap, withdraw_offer
 from tests.factories.canner_runs import Run, make_bean_run
 from tests.factories.shifts import make_shift
 from tests.factories.sites import make_site
-from tests.kitchen.rota.test_open_shifts import entries, told
+from tests.kitchen.rota.test_open_shifts import entries, told, wish
 
 pytestmark = pytest.mark.django_db
 
@@ -120,6 +121,35 @@ def test_accepting_is_checked_for_both(run: Run, mine: Shift, theirs: Shift) -> 
         accept_offer(offer=offer, actor=site.other, at=run.at(-50))
     assert holders(mine, theirs) == [site.member, site.other]
     assert list(standing_offers(run.day, run.at(-30))) == [offer], "refused, and still open"
+
+
+def test_wishes_are_asked_of_both_when_shifts_are_swapped(run: Run, mine: Shift, theirs: Shift) -> None:
+    site = run.site
+    wish(run, site.other, cannot={WishedStation.PREP})
+    with pytest.raises(BadMembership, match=f"{site.other} said that they cannot work at this station: prep"):
+        offer_swap(shift=mine, actor=site.member, wants=theirs, at=run.at(-60))
+    wish(run, site.other)
+    offer = offer_swap(shift=mine, actor=site.member, wants=theirs, at=run.at(-60))
+    wish(run, site.member, cannot={WishedStation.FILL})
+    with pytest.raises(
+        BadMembership, match=f"{site.member} said that they cannot work at this station: fill"
+    ):
+        accept_offer(offer=offer, actor=site.other, at=run.at(-50))
+    assert holders(mine, theirs) == [site.member, site.other]
+
+
+def test_a_swap_adds_no_more_work_than_was_offered(run: Run, theirs: Shift) -> None:
+    """But a swap for a shift that is no longer is allowed to who has too much already."""
+    site = run.site
+    long = make_shift(run, site.member, Station.PREP, 200, 61)
+    wish(run, site.other, most_minutes=60)
+    with pytest.raises(TooMuchWork, match=f"{site.other} would then have 61 minutes of work"):
+        offer_swap(shift=long, actor=site.member, wants=theirs, at=run.at(-60))
+    wish(run, site.other, most_minutes=30)
+    equal = make_shift(run, site.member, Station.PREP, 300, 60)
+    offer = offer_swap(shift=equal, actor=site.member, wants=theirs, at=run.at(-60))
+    accept_offer(offer=offer, actor=site.other, at=run.at(-50))
+    assert holders(equal, theirs) == [site.other, site.member]
 
 
 def test_an_offer_is_taken_back_by_its_own_person(run: Run, mine: Shift) -> None:
