@@ -25,6 +25,7 @@ from kitchen.members.models import (
 )
 from kitchen.members.queries import leads_of
 from kitchen.members.rules import Deed, check_fields, check_may, check_policy, check_site
+from kitchen.members.signals import membership_ended
 
 
 @transaction.atomic
@@ -213,11 +214,15 @@ def change_role(*, membership: Membership, role: Role, actor: User) -> Membershi
 
 @transaction.atomic
 def end_membership(*, membership: Membership, actor: User, at: datetime | None = None) -> Membership:
-    """Let a person leave, or leave oneself. The last lead cannot."""
+    """Let a person leave, or leave oneself. The last lead cannot.
+
+    What they were still to do becomes open shifts, and their hours go (``signals.membership_ended``).
+    """
+    at = at or timezone.now()
     if actor.pk != membership.user_id:
         check_may(actor, membership.kitchen, Deed.CHANGE_MEMBERS)
     _keep_a_lead(membership, leaving=True)
-    membership.left_at = at or timezone.now()
+    membership.left_at = at
     membership.save(update_fields=["left_at"])
     _open_admin_to_leads(membership.user)
     record(
@@ -228,6 +233,7 @@ def end_membership(*, membership: Membership, actor: User, at: datetime | None =
         before={"left_at": None},
         after=snapshot(membership, "left_at"),
     )
+    membership_ended.send(sender=Membership, membership=membership, actor=actor, at=at)
     return membership
 
 

@@ -26,7 +26,7 @@ from kitchen.planning.bridge import (
 from kitchen.planning.jobs import RUN_TASK
 from kitchen.planning.loads import cancel_shifts, hold_load, move_load
 from kitchen.planning.models import PLAN_SECONDS, PLAN_SEED, DayState, HarvestDay, LoadState, PlanJob
-from kitchen.planning.publishing import write_plan
+from kitchen.planning.publishing import standing_shifts, write_plan
 from kitchen.planning.queries import published_job, started_loads
 from kitchen.planning.rules import (
     check_day_hours,
@@ -36,6 +36,7 @@ from kitchen.planning.rules import (
     check_may_be_published,
     check_rest_may_be_planned,
 )
+from kitchen.planning.signals import day_closed, plan_published
 
 MOST_SECONDS = 600
 # What a lead at the stove is told to wait at the most for the rest of a day.
@@ -110,6 +111,7 @@ def close_harvest_day(*, harvest_day: HarvestDay, actor: User) -> HarvestDay:
         before=before,
         after=snapshot(harvest_day, "state"),
     )
+    day_closed.send(sender=HarvestDay, day=harvest_day, actor=actor, at=now)
     return harvest_day
 
 
@@ -202,6 +204,7 @@ def publish_plan(*, job: PlanJob, actor: User | None, now: datetime | None = Non
         raise PlanOutOfDate("Another plan was published first.", remedy="Plan the day again.")
     before = snapshot(day, "version", "state")
     day.refresh_from_db()
+    shifts_before = standing_shifts(day, now)
     before_plan = standing.plan if (standing := published_job(day)) is not None else None
     write_plan(day, planned_day(question, job.plan, before_plan), actor=actor, at=now)
     _hold_lost(day, question, actor)
@@ -213,6 +216,9 @@ def publish_plan(*, job: PlanJob, actor: User | None, now: datetime | None = Non
         subject=day,
         before=before,
         after={**snapshot(day, "version", "state"), "job": job.pk},
+    )
+    plan_published.send(
+        sender=HarvestDay, day=day, shifts_before=shifts_before, replaces=before_plan is not None, at=now
     )
     return day
 

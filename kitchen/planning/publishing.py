@@ -10,6 +10,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 from itertools import count
+from typing import Any
 
 from kitchen.batches.actions import set_batch_state
 from kitchen.batches.models import Batch, BatchState
@@ -55,6 +56,13 @@ def write_plan(day: HarvestDay, plan: PlannedDay, *, actor: User | None, at: dat
     for batch in batches_of_day(day.pk):
         if batch.pk in placed and batch.state in (BatchState.DECLARED, BatchState.ARRIVED):
             set_batch_state(batch=batch, state=BatchState.PLANNED, actor=actor)
+
+
+def standing_shifts(day: HarvestDay, at: datetime) -> tuple[Any, ...]:
+    """The day's shifts as they stand now and are not over, for whoever compares what a plan changed."""
+    standing = day.shifts.filter(cancelled_at__isnull=True, ends_at__gt=at)
+    rows = standing.select_related("user", "load__canner", "harvest_day__kitchen")
+    return tuple(rows.order_by("starts_at", "pk"))
 
 
 def _write_loads(day: HarvestDay, wanted: tuple[LoadTime, ...], at: datetime) -> dict[str, Load]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from datetime import datetime
 
 from django.db import transaction
-from django.db.models import QuerySet
 from django.utils import timezone
 
 from kitchen.audit.actions import record, snapshot
@@ -15,7 +14,10 @@ from kitchen.members.rules import Deed, check_may, check_may_for
 from kitchen.planning.models import HarvestDay
 from kitchen.rota.bridge import check_may_take, check_not_too_long
 from kitchen.rota.changing import fresh, hold_day, hold_people, open_from, pass_on, taken
+from kitchen.rota.lapsing import lapse_and_tell
+from kitchen.rota.leaving import end_hours
 from kitchen.rota.models import Attendance, Shift, Station
+from kitchen.rota.queries import shifts_to_do
 from kitchen.rota.rules import check_attendance, check_not_begun, check_wanted
 from kitchen.rota.telling import tell_handed_over, tell_opened, tell_taken
 
@@ -50,7 +52,9 @@ def withdraw_attendance(*, attendance: Attendance, actor: User, at: datetime | N
     day, user = attendance.harvest_day, attendance.user
     check_may_for(actor, user, day.kitchen, Deed.JOIN_ROTA)
     hold_day(day)
-    mine = _standing(day, user, at).filter(starts_at__lt=attendance.ends_at, ends_at__gt=attendance.starts_at)
+    mine = shifts_to_do(day, user, at).filter(
+        starts_at__lt=attendance.ends_at, ends_at__gt=attendance.starts_at
+    )
     if mine.filter(starts_at__lte=at).exists():
         raise BadTime(
             f"{user} is at a station now.", remedy="Tell the lead, who notes that somebody has gone home."
@@ -58,6 +62,7 @@ def withdraw_attendance(*, attendance: Attendance, actor: User, at: datetime | N
     opened = [open_from(fresh(one), action="give_back", actor=actor, at=at) for one in mine]
     _take_back(attendance, actor)
     tell_opened(day, opened, by=actor, lost=user, at=at)
+    lapse_and_tell(day, by=actor, at=at)
     return opened
 
 
@@ -84,29 +89,12 @@ def leave(*, harvest_day: HarvestDay, user: User, at: datetime, actor: User) -> 
     at = at.replace(second=0, microsecond=0)
     check_may_for(actor, user, harvest_day.kitchen, Deed.JOIN_ROTA)
     hold_day(harvest_day)
-    staying = Attendance.objects.select_for_update(of=("self",)).filter(
-        harvest_day=harvest_day, user=user, ends_at__gt=at
-    )
-    if not staying.exists():
+    if not end_hours(harvest_day, user, actor=actor, at=at):
         raise AlreadyDecided(f"{user} has no hours left on this day.", remedy="Choose somebody else.")
-    for attendance in staying:
-        before = snapshot(attendance, "user", "starts_at", "ends_at")
-        if attendance.starts_at < at:
-            attendance.ends_at = at
-            attendance.save(update_fields=["ends_at"])
-        record(
-            actor=actor,
-            kitchen=harvest_day.kitchen,
-            action="leave",
-            subject=attendance,
-            before=before,
-            after={"left_at": at},
-        )
-        if attendance.starts_at >= at:
-            attendance.delete()
-    mine = _standing(harvest_day, user, at)
+    mine = shifts_to_do(harvest_day, user, at)
     opened = [open_from(fresh(one), action="open_shift", actor=actor, at=at) for one in mine]
     tell_opened(harvest_day, opened, by=actor, lost=user, at=at)
+    lapse_and_tell(harvest_day, by=actor, at=at)
     return opened
 
 
@@ -128,6 +116,7 @@ def give_back(*, shift: Shift, actor: User, at: datetime | None = None) -> Shift
     lost = shift.user
     opened = open_from(shift, action="give_back" if own else "open_shift", actor=actor, at=at)
     tell_opened(opened.harvest_day, [opened], by=actor, lost=lost, at=at)
+    lapse_and_tell(opened.harvest_day, by=actor, at=at)
     return opened
 
 
@@ -164,6 +153,7 @@ def hand_over(*, shift: Shift, to: User, actor: User, at: datetime | None = None
     check_may_take(shift, to, at=at)
     shift = pass_on(shift, to, action="hand_over", actor=actor, at=at)
     tell_handed_over(shift, before=before, by=actor, at=at)
+    lapse_and_tell(shift.harvest_day, by=actor, at=at)
     return shift
 
 
@@ -231,12 +221,6 @@ def want_no_more(*, shift: Shift, actor: User, at: datetime | None = None) -> Sh
         after=snapshot(shift, "cancelled_at"),
     )
     return shift
-
-
-def _standing(day: HarvestDay, user: User, at: datetime) -> QuerySet[Shift]:
-    """What a person is still to do on this day, the first to begin first."""
-    mine = Shift.objects.filter(harvest_day=day, user=user, cancelled_at__isnull=True, ends_at__gt=at)
-    return mine.order_by("starts_at", "pk")
 
 
 def _take_back(attendance: Attendance, actor: User) -> None:

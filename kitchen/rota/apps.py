@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from importlib import import_module
+
 from django.apps import AppConfig
 
 
@@ -11,3 +13,8 @@ class RotaConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
     name = "kitchen.rota"
     label = "rota"
+
+    def ready(self) -> None:
+        """Follow what changes below the rota."""
+        # Its models are there only now.
+        import_module("kitchen.rota.following").follow()

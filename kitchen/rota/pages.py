@@ -15,12 +15,14 @@ from kitchen.errors import KitchenError
 from kitchen.members.models import Kitchen, User
 from kitchen.planning.models import HarvestDay
 from kitchen.rota.bridge import check_may_swap, check_may_take
-from kitchen.rota.models import Attendance, Shift, Station, SwapOffer
-from kitchen.rota.queries import attendances_of, open_shifts, rota_of, standing_offers
+from kitchen.rota.lapsing import why_lapsed
+from kitchen.rota.models import Attendance, OfferState, Shift, Station, SwapOffer
+from kitchen.rota.queries import attendances_of, offers_of, open_shifts, rota_of, standing_offers
 
 P = ParamSpec("P")
 
 _HOUR = timedelta(hours=1)
+_MOST_LAPSED = 10
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,6 +59,15 @@ class Takeable:
     shift: Shift
     offer: SwapOffer | None
     why_not: KitchenError | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lapsed:
+    """An offer by oneself or to oneself that can no longer be accepted, and why."""
+
+    offer: SwapOffer
+    own: bool
+    why: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,6 +152,21 @@ def offered_to(day: HarvestDay, me: User, at: datetime) -> list[Takeable]:
         )
         for offer in others
     ]
+
+
+def lapsed_offers(day: HarvestDay, me: User, at: datetime) -> list[Lapsed]:
+    """The newest of the day's offers by oneself or to oneself that lapsed, with the reason as it is now."""
+    concerned = offers_of(day).filter(Q(offered_by=me) | Q(to=me))
+    undecided = concerned.filter(state__in=(OfferState.OPEN, OfferState.LAPSED)).order_by(
+        "-created_at", "-pk"
+    )
+    found = []
+    for offer in undecided[:_MOST_LAPSED]:
+        why = why_lapsed(offer, at)
+        if offer.state == OfferState.LAPSED or why is not None:
+            why = why or "A shift in it has changed."
+            found.append(Lapsed(offer=offer, own=offer.offered_by_id == me.pk, why=why))
+    return found
 
 
 def _why_not(check: Callable[P, None], *args: P.args, **kwargs: P.kwargs) -> KitchenError | None:

@@ -49,9 +49,8 @@ def work_near(user: User, shift: Shift) -> QuerySet[Shift]:
 
 def standing_offers(day: HarvestDay, at: datetime) -> QuerySet[SwapOffer]:
     """The offers of a day that can be accepted: none of its shifts has begun, changed, changed hands or fallen away."""
-    open_ones = SwapOffer.objects.filter(
+    open_ones = offers_of(day).filter(
         state=OfferState.OPEN,
-        shift__harvest_day=day,
         shift__cancelled_at__isnull=True,
         shift__user=F("offered_by"),
         shift__sequence=F("shift_sequence"),
@@ -63,9 +62,27 @@ def standing_offers(day: HarvestDay, at: datetime) -> QuerySet[SwapOffer]:
         wants__sequence=F("wants_sequence"),
         wants__starts_at__gt=at,
     )
-    return open_ones.filter(Q(wants__isnull=True) | wanted).select_related(
-        "offered_by", "to", "shift__load__canner", "wants__load__canner", "shift__harvest_day__kitchen"
+    return open_ones.filter(Q(wants__isnull=True) | wanted)
+
+
+def offers_of(day: HarvestDay) -> QuerySet[SwapOffer]:
+    """Every offer that was made of a day's shifts, whatever became of it, the oldest first."""
+    return SwapOffer.objects.filter(shift__harvest_day=day).select_related(
+        "offered_by",
+        "to",
+        "shift__user",
+        "shift__load__canner",
+        "shift__harvest_day__kitchen",
+        "wants__user",
+        "wants__load__canner",
+        "wants__harvest_day__kitchen",
     )
+
+
+def shifts_to_do(day: HarvestDay, user: User, at: datetime) -> QuerySet[Shift]:
+    """What a person is still to do on a day, the first to begin first."""
+    mine = Shift.objects.filter(harvest_day=day, user=user, cancelled_at__isnull=True, ends_at__gt=at)
+    return mine.order_by("starts_at", "pk")
 
 
 def shifts_of(user: User, after: datetime) -> QuerySet[Shift]:

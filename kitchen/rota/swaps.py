@@ -13,6 +13,7 @@ from kitchen.members.models import User
 from kitchen.members.rules import Deed, check_may
 from kitchen.rota.bridge import check_may_swap
 from kitchen.rota.changing import fresh, hold_day, hold_people, pass_on
+from kitchen.rota.lapsing import lapse_and_tell, why_lapsed
 from kitchen.rota.models import OfferState, Shift, SwapOffer
 from kitchen.rota.queries import standing_offers
 from kitchen.rota.rules import check_not_begun
@@ -104,6 +105,7 @@ def accept_offer(*, offer: SwapOffer, actor: User, at: datetime | None = None) -
         offer.wants = pass_on(wants, offer.offered_by, action="swap_shift", actor=actor, at=at)
     offer.shift = pass_on(shift, actor, action="swap_shift", actor=actor, at=at)
     tell_accepted(offer, by=actor, at=at)
+    lapse_and_tell(day, by=actor, at=at)
     return offer
 
 
@@ -153,7 +155,7 @@ def _settled(offer: SwapOffer) -> ShiftTaken:
         return ShiftTaken(f"{offer.accepted_by} accepted this offer a moment ago.", remedy=_AGAIN)
     if offer.state == OfferState.WITHDRAWN:
         return ShiftTaken(f"{offer.offered_by} took this offer back.", remedy=_AGAIN)
-    return ShiftTaken("This offer lapsed.", remedy=_AGAIN)
+    return ShiftTaken(f"This offer has lapsed. {why_lapsed(offer) or ''}".rstrip(), remedy=_AGAIN)
 
 
 def _still_as_offered(offer: SwapOffer, shift: Shift, wants: Shift | None) -> bool:

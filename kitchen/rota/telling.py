@@ -23,12 +23,17 @@ WATCH_OPEN = (
 
 def shift_words(shift: Shift) -> str:
     """A shift in words: ``Fill, Saturday 12 September, 13:00 to 15:00, Red kettle load 2``."""
-    zone = shift.harvest_day.kitchen.zone
-    starts, ends = shift.starts_at.astimezone(zone), shift.ends_at.astimezone(zone)
+    starts = shift.starts_at.astimezone(shift.harvest_day.kitchen.zone)
     cleaning = " (cleaning)" if shift.task == "cleaning" else ""
     load = f", {shift.load.canner} load {shift.load.number}" if shift.load else ""
     station = Station(shift.station).label
-    return f"{station}{cleaning}, {starts:%A %-d %B}, {starts:%H:%M} to {ends:%H:%M}{load}"
+    return f"{station}{cleaning}, {starts:%A %-d %B}, {hours_words(shift)}{load}"
+
+
+def hours_words(shift: Shift) -> str:
+    """From when to when, on the kitchen's clock: ``13:00 to 15:00``."""
+    zone = shift.harvest_day.kitchen.zone
+    return f"{shift.starts_at.astimezone(zone):%H:%M} to {shift.ends_at.astimezone(zone):%H:%M}"
 
 
 def tell_opened(
@@ -47,7 +52,7 @@ def tell_opened(
         to=_others(_leads(day), by, lost),
         title=loud + _counted(lines),
         lines=told,
-        path=_path(day, "rota:everybody"),
+        path=rota_path(day, "rota:everybody"),
         at=at,
     )
     if lost is not None and lost != by:
@@ -56,7 +61,7 @@ def tell_opened(
             to=[lost],
             title=f"No longer yours: {_counted(lines)}",
             lines=[f"{by} took you off these shifts; there is nothing left for you to do in them.", *lines],
-            path=_path(day, "rota:mine"),
+            path=rota_path(day, "rota:mine"),
             at=at,
         )
 
@@ -68,7 +73,7 @@ def tell_taken(shift: Shift, *, by: User, at: datetime) -> None:
         to=_others(_leads(shift.harvest_day), by),
         title=f"Taken by {by}: {shift_words(shift)}",
         lines=[f"{by} took this shift, which was open.", shift_words(shift)],
-        path=_path(shift.harvest_day, "rota:everybody"),
+        path=rota_path(shift.harvest_day, "rota:everybody"),
         at=at,
     )
 
@@ -76,7 +81,7 @@ def tell_taken(shift: Shift, *, by: User, at: datetime) -> None:
 def tell_handed_over(shift: Shift, *, before: User | None, by: User, at: datetime) -> None:
     """Both people hear of a shift that went from one to the other; of a watch, the leads as well."""
     day, words = shift.harvest_day, shift_words(shift)
-    mine, kitchen = _path(day, "rota:mine"), day.kitchen
+    mine, kitchen = rota_path(day, "rota:mine"), day.kitchen
     assert shift.user is not None  # noqa: S101  (it was handed to somebody)
     if before is not None:
         lines = [f"{shift.user} does this in your place.", words]
@@ -129,6 +134,67 @@ def tell_accepted(offer: SwapOffer, *, by: User, at: datetime) -> None:
     _tell_leads_of_watch(watches, told=(by, offer.offered_by), at=at)
 
 
+def tell_lapsed(
+    day: HarvestDay, lapsed: Sequence[tuple[SwapOffer, str]], *, by: User | None, at: datetime
+) -> None:
+    """Whoever offered, and the one person to whom it was offered; one message each, however many offers lapsed."""
+    people = [user for offer, _ in lapsed for user in (offer.offered_by, offer.to) if user is not None]
+    for user in dict.fromkeys(_others(people, by)):
+        lines = [
+            lapsed_words(offer, why, user) for offer, why in lapsed if user in (offer.offered_by, offer.to)
+        ]
+        tell(
+            kitchen=day.kitchen,
+            to=[user],
+            title=f"An offer has lapsed: {day.date:%A %-d %B}",
+            lines=lines,
+            path=rota_path(day, "rota:mine"),
+            at=at,
+        )
+
+
+def lapsed_words(offer: SwapOffer, why: str, reader: User) -> str:
+    """That an offer lapsed and why, as its reader knows it."""
+    whose = (
+        f"Your offer to {offer.to or 'anybody'}"
+        if reader == offer.offered_by
+        else f"{offer.offered_by}'s offer"
+    )
+    return f"{whose} has lapsed: {shift_words(offer.shift)}. {why}"
+
+
+def tell_left(day: HarvestDay, opened: Sequence[Shift], *, lost: User, by: User, at: datetime) -> None:
+    """The leads hear that a person who left the kitchen leaves open shifts; that person, that nobody counts on them."""
+    if not opened:
+        return
+    lines = [shift_words(shift) for shift in opened]
+    watches = any(shift.is_watch for shift in opened)
+    told = [
+        f"{lost} has left the kitchen. The loads stay planned.",
+        *lines,
+        *([WATCH_OPEN] if watches else []),
+    ]
+    tell(
+        kitchen=day.kitchen,
+        to=_others(_leads(day), lost),
+        title=("WATCH OPEN: " if watches else "Somebody is wanted: ") + _counted(lines),
+        lines=told,
+        path=rota_path(day, "rota:everybody"),
+        at=at,
+    )
+    tell(
+        kitchen=day.kitchen,
+        to=_others([lost], by),
+        title=f"No longer yours: {_counted(lines)}",
+        lines=[
+            f"You no longer belong to {day.kitchen}; there is nothing left for you to do in these shifts.",
+            *lines,
+        ],
+        path=reverse("home:front"),
+        at=at,
+    )
+
+
 def _tell_leads_of_watch(watches: Sequence[Shift], *, told: Iterable[User | None], at: datetime) -> None:
     for shift in watches[:1]:
         day = shift.harvest_day
@@ -138,14 +204,14 @@ def _tell_leads_of_watch(watches: Sequence[Shift], *, told: Iterable[User | None
             to=_others(_leads(day), *told),
             title=f"A watch changed hands: {shift_words(shift)}",
             lines=lines,
-            path=_path(day, "rota:everybody"),
+            path=rota_path(day, "rota:everybody"),
             at=at,
         )
 
 
 def _tell_of(offer: SwapOffer, to: Sequence[User], title: str, lines: Sequence[str], at: datetime) -> None:
     day = offer.shift.harvest_day
-    tell(kitchen=day.kitchen, to=to, title=title, lines=lines, path=_path(day, "rota:mine"), at=at)
+    tell(kitchen=day.kitchen, to=to, title=title, lines=lines, path=rota_path(day, "rota:mine"), at=at)
 
 
 def _leads(day: HarvestDay) -> list[User]:
@@ -162,5 +228,6 @@ def _counted(lines: Sequence[str]) -> str:
     return lines[0] if not more else f"{lines[0]}, and {more} more"
 
 
-def _path(day: HarvestDay, name: str) -> str:
+def rota_path(day: HarvestDay, name: str) -> str:
+    """The address of one of the rota's pages of a day."""
     return reverse(name, args=[day.kitchen.slug, day.uuid])

@@ -30,6 +30,7 @@ from kitchen.rota.models import Station
 from kitchen.rota.pages import (
     board,
     day_named,
+    lapsed_offers,
     my_hours,
     my_shifts,
     offered_to,
@@ -56,6 +57,7 @@ def mine(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
         "mine": my_shifts(found, me, now),
         "wanted": open_to(found, me, now),
         "offers": offered_to(found, me, now),
+        "lapsed": lapsed_offers(found, me, now),
         "caution": CAUTION,
     }
     return render(request, "rota/mine.html", context)

@@ -11,8 +11,9 @@ import pytest
 from django.db import connection
 from django.utils import timezone
 
-from kitchen.errors import BadTime, ShiftTaken
-from kitchen.members.models import User
+from kitchen.errors import BadMembership, BadTime, NotAllowed, ShiftTaken
+from kitchen.members.actions import end_membership
+from kitchen.members.models import Membership, User
 from kitchen.reminders.models import Reminder
 from kitchen.rota.actions import give_back, take
 from kitchen.rota.models import OfferState, Shift, Station, SwapOffer
@@ -132,6 +133,34 @@ def test_a_shift_is_not_opened_and_swapped_away_at_once(run: Run) -> None:
         shift.refresh_from_db()
         assert shift.user is None, answers
         assert shift.sequence == (2 if answers[0] == "mine" else 1), answers
+
+
+def test_who_leaves_the_kitchen_keeps_no_shift_taken_meanwhile(run: Run) -> None:
+    """Taken before, it is opened again; taken after, it is refused."""
+    site, races = run.site, 60
+    shifts = [make_shift(run, None) for _ in range(races)]
+    membership = Membership.objects.get(kitchen=site.kitchen, user=site.member)
+
+    def leaves(number: int) -> str:
+        del number
+        end_membership(membership=Membership.objects.get(pk=membership.pk), actor=site.lead, at=run.at(-99))
+        return "left"
+
+    def takes(number: int) -> str:
+        try:
+            take(shift=shifts[number], actor=site.member, at=run.at(-99))
+        except (NotAllowed, BadMembership) as refusal:
+            return refusal.message
+        return "mine"
+
+    def back_again() -> None:
+        Membership.objects.filter(pk=membership.pk).update(left_at=None)
+
+    heard = race([takes, leaves], races, back_again)
+    for shift, answers in zip(shifts, heard, strict=True):
+        shift.refresh_from_db()
+        assert shift.user is None, answers
+        assert shift.sequence == (2 if answers[0] == "mine" else 0), answers
 
 
 def clear_of(people: Sequence[User]) -> None:
