@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import combinations, pairwise
 
 from ortools.graph.python import min_cost_flow
 
@@ -126,12 +126,30 @@ def _demands(question: Question) -> Iterator[_Demand]:
         running = [seat for seat in seats if seat.start <= start and end <= seat.end]
         single = Counter(seat.able & present for seat in running if not seat.shared)
         shared = Counter(seat.able & present for seat in running if seat.shared)
-        yield from _of_moment(moment, single.items(), 1)
-        yield from _of_moment(moment, shared.items(), question.shared_limit)
+        yield from _of_moment(moment, single.items())
+        yield from _of_moment(moment, _sharing(shared, question.shared_limit))
 
 
-def _of_moment(
-    moment: Span, counted: Iterable[tuple[frozenset[int], int]], together: int
-) -> Iterator[_Demand]:
-    for able, count in counted:
-        yield _Demand(moment, able, math.ceil(count / together))
+def _of_moment(moment: Span, counted: Iterable[tuple[frozenset[int], int]]) -> Iterator[_Demand]:
+    for able, people in counted:
+        yield _Demand(moment, able, people)
+
+
+def _sharing(counted: Mapping[frozenset[int], int], together: int) -> Iterator[tuple[frozenset[int], int]]:
+    """How many people of which able ones are needed at least for seats that one person may hold so many of.
+
+    Whoever holds a seat that few may take has room for others that they may take as well. Where those who are able
+    overlap without one group lying in the other, only all of them together are counted.
+    """
+    if together > 1 and not all(
+        one <= other or other <= one or not one & other for one, other in combinations(counted, 2)
+    ):
+        counted = {frozenset().union(*counted): sum(counted.values())}
+    room: dict[frozenset[int], int] = {}
+    for able, count in sorted(counted.items(), key=lambda pair: len(pair[0])):
+        spare = sum(room.pop(one) for one in [one for one in room if one <= able])
+        people = max(0, math.ceil((count - spare) / together))
+        if able:
+            room[able] = spare + people * together - count
+        if people:
+            yield able, people
