@@ -15,6 +15,7 @@ COMMANDS: Mapping[str, str] = {
     "foods": "the foods with published processes",
     "plan": "the planned day of a day file: loads, people, what is left out, how good it is",
     "replan": "the rest of a day under way, planned again, and what that changes",
+    "rota": "the rota of a plan, drawn up again around people who are kept where they are",
     "judge": "every rule that a plan breaks",
     "learn": "what recorded times teach, and what is then planned with",
     "schema": "the JSON Schema of a day file",

@@ -84,6 +84,24 @@ class BadRota(SchedulerError):
     code = "bad-rota"
 
 
+class CannotBeKept(SchedulerError):
+    """Somebody whom the lead keeps at a piece of work and who may not have it: the message says who, where and why."""
+
+    code = "cannot-be-kept"
+
+
+class RotaNotWhole(SchedulerError):
+    """Around what is kept, work is left that nobody was found for, or that asks too much: it says where and when."""
+
+    code = "rota-not-whole"
+
+
+class PlanNotOfDay(SchedulerError):
+    """The plan does not answer this day, or no longer does: there is no rota to draw up for it."""
+
+    code = "plan-not-of-day"
+
+
 class BadDay(SchedulerError):
     """The question itself is contradictory: a pick-up before an arrival, a canner without a burner."""
 

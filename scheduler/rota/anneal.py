@@ -18,6 +18,11 @@ WEIGHTS = np.array([400.0, 400.0, 0.01, 0.003, 0.2, 8.0, 0.1])
 """What a minute costs that nobody fills, that is too much, squared work and squared unpleasant work, a minute against
 what somebody likes, a hand-over, a minute changed from the rota before. The first two outweigh the others together; a
 watch that nobody holds counts ten times (rule S9)."""
+KNOWN_WEIGHTS = WEIGHTS.copy()
+KNOWN_WEIGHTS[[DISLIKED_WEIGHT, CHANGE_WEIGHT]] = 1.2, 0.5
+"""The same for a rota that people know already: little is gained by changing much of it. On the harvest day of the
+fixtures 30,000 tries bring the spread from 309.1 to 302.9 minutes by changing 730 minutes of 5,094; the usual weights
+bring it to 303.0 by changing 2,140. What somebody likes is worth a change of two people."""
 _WATCH_FACTOR = 10.0
 _COLDEST = 0.5
 # The most seats that one change moves.

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from scheduler.chance import seeded
 from scheduler.rota.anneal import TOO_MUCH_WEIGHT, WEIGHTS, anneal, set_out
@@ -27,10 +28,21 @@ _SEARCHING = ((4000.0, 1.0), (4000.0, 100.0), (400.0, 100.0))
 too much of somebody."""
 
 
-def draw_up(question: Question, first: Taken, before: Taken, *, tries: int, seed: int) -> Taken:
+def draw_up(
+    question: Question,
+    first: Taken,
+    before: Taken,
+    *,
+    tries: int,
+    seed: int,
+    prices: NDArray[np.float64] = WEIGHTS,
+    calm: bool = False,
+) -> Taken:
     """The best rota found in so many changes, begun from ``first``; ``before`` is the one that people know.
 
-    Only seats that may stay so are left empty for comfort. The same question, first rota and seed give the same rota.
+    ``prices`` say what each fault of a rota costs, as ``anneal.WEIGHTS`` does. ``calm``: stay near the first rota, also
+    where it is not whole. Only seats that may stay so are left empty for comfort. The same question, first rota and
+    seed give the same rota.
     """
     if not question.seats or not question.helpers:
         return tuple(None for _ in question.seats)
@@ -38,9 +50,9 @@ def draw_up(question: Question, first: Taken, before: Taken, *, tries: int, seed
     known, random = _numbers(before), seeded(seed)
     holder = _within(question, arrays, first)
     best = holder.copy()
-    rounds = _ROUNDS if _is_whole(question, first) else (*_SEARCHING, *_ROUNDS)
+    rounds = _ROUNDS if calm or _is_whole(question, first) else (*_SEARCHING, *_ROUNDS)
     for hot, dearer in rounds if tries else ():
-        weights = WEIGHTS.copy()
+        weights = prices.copy()
         weights[TOO_MUCH_WEIGHT] *= dearer
         state = new_state(arrays)
         set_out(arrays, state, holder)
@@ -89,13 +101,15 @@ def is_bearable(question: Question, taken: Sequence[int | None], person: int) ->
 
 
 def _bearable(question: Question, taken: list[int | None]) -> Taken:
-    """The rota without what is too much: of a person's seats the last ones go first, optional ones before others."""
+    """The rota without what is too much: of a person's seats optional ones go first, pinned ones last."""
+    pinned = dict(question.pinned)
     for person in range(len(question.helpers)):
         while not is_bearable(question, taken, person):
             held = [number for number, holder in enumerate(taken) if holder == person]
             best = min(
                 held,
                 key=lambda number: (
+                    number in pinned,
                     not question.seats[number].optional,
                     _left(question, taken, person, number),
                 ),
