@@ -98,6 +98,12 @@ class BadHarvestDay(KitchenError):
     code = "bad-harvest-day"
 
 
+class CannotKeep(KitchenError):
+    """Somebody whom the lead keeps at a piece of work and who may not have it, or a shift that no longer stands."""
+
+    code = "cannot-keep"
+
+
 class PlanningUnderWay(KitchenError):
     """The day is being planned already."""
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from scheduler.digest import day_digest
@@ -59,11 +59,18 @@ class Redrawn:
 
 
 def redraw(
-    day: Day, plan: Plan, keep: Iterable[Assignment], *, seconds: float = REDRAW_SECONDS, seed: int = 1
+    day: Day,
+    plan: Plan,
+    keep: Iterable[Assignment],
+    *,
+    instead_of: Collection[Assignment] = (),
+    seconds: float = REDRAW_SECONDS,
+    seed: int = 1,
 ) -> Redrawn:
     """The same plan with its rota drawn up anew around ``keep``: fewest unfilled, fair, as liked, few changes.
 
-    ``plan`` holds the rota that people know; people of the day may have changed since it was made. ``seconds`` is an
+    ``plan`` holds the rota that people know; people of the day may have changed since it was made. ``instead_of`` are
+    pieces of its work that others in ``keep`` have now: where a task has several hands, these go. ``seconds`` is an
     effort, counted in changes tried, so that the same question and seed give the same rota on every machine.
 
     ``CannotBeKept`` when something kept breaks a rule, ``RotaNotWhole`` when work is left that nobody was found for,
@@ -72,7 +79,8 @@ def redraw(
     _check_not_begun(day)
     kept = keeping(day, plan, keep)
     tries = int(seconds * TRIES_PER_SECOND)
-    rota, taken = _drawn(day, plan, kept, tries, seed)
+    standing = replace(plan, assignments=tuple(one for one in plan.assignments if one not in instead_of))
+    rota, taken = _drawn(day, standing, kept, tries, seed)
     after = replace(
         plan,
         day_digest=day_digest(day),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from kitchen.harvest import asking, coming, rest, views
+from kitchen.harvest import asking, coming, keeping, rest, views
 
 app_name = "harvest"
 _DAY = "kitchens/<slug:kitchen>/days/<uuid:day>/"
@@ -17,6 +17,8 @@ urlpatterns = [
     path(f"{_DAY}help/<int:hours>/take-back/", coming.take_back, name="take-back"),
     path(f"{_DAY}plan/", views.plan, name="plan"),
     path(f"{_DAY}rest/", rest.rest, name="rest"),
+    path(f"{_DAY}rota/again/", keeping.draw, name="draw"),
+    path(f"{_DAY}rota/again/<uuid:job>/", keeping.drawn, name="drawn"),
     path(f"{_DAY}plans/<uuid:job>/", views.progress, name="progress"),
     path(f"{_DAY}plans/<uuid:job>/chart.svg", views.chart, name="chart"),
     path(f"{_DAY}plans/<uuid:job>/stop/", views.stop, name="stop"),

@@ -25,6 +25,7 @@ from kitchen.harvest.bridge import (
     progress_words,
 )
 from kitchen.harvest.forms import HelpForm, OpenForm
+from kitchen.harvest.keeping_pages import rota_difference
 from kitchen.harvest.pages import day_named, helpers_of, hours_words, job_named
 from kitchen.helping.bridge import busy_between
 from kitchen.members.models import User
@@ -163,6 +164,8 @@ def progress(request: HttpRequest, kitchen: str, day: UUID, job: UUID) -> HttpRe
     check_may(person(request), here, Deed.PLAN_DAY)
     found = job_named(day_named(here, day), job)
     if found.state not in OPEN_JOB_STATES:
+        if found.around is not None:
+            return redirect("harvest:drawn", here.slug, found.harvest_day.uuid, found.uuid)
         return redirect("harvest:day", here.slug, found.harvest_day.uuid)
     context = {
         "kitchen": here,
@@ -262,6 +265,8 @@ def _difference(job: PlanJob | None) -> Difference | None:
     """What a plan that is not published yet would change; None when nothing was published before it."""
     if job is None or job.plan is None or job.published_at is not None:
         return None
+    if job.around is not None:
+        return rota_difference(job)
     before = published_job(job.harvest_day)
     return None if before is None else difference_of(before.day, before.plan, job.day, job.plan)
 

@@ -33,6 +33,7 @@ class Deed(StrEnum):
     CONFIRM_PROCESS = "confirm a published process"
     CHANGE_EQUIPMENT = "change the equipment"
     PLAN_DAY = "plan a harvest day"
+    DRAW_ROTA = "draw up the rota again"
     PUBLISH_PLAN = "publish a plan"
     DECIDE_HOLD = "decide about jars on hold"
 
@@ -56,6 +57,7 @@ LEAST_ROLE: dict[Deed, Role] = {
     Deed.CONFIRM_PROCESS: Role.LEAD,
     Deed.CHANGE_EQUIPMENT: Role.LEAD,
     Deed.PLAN_DAY: Role.LEAD,
+    Deed.DRAW_ROTA: Role.LEAD,
     Deed.PUBLISH_PLAN: Role.LEAD,
     Deed.DECIDE_HOLD: Role.LEAD,
 }

@@ -23,6 +23,7 @@ from kitchen.planning.bridge import (
     question_of,
     violations_of,
 )
+from kitchen.planning.held import check_rota_stands
 from kitchen.planning.jobs import RUN_TASK
 from kitchen.planning.loads import cancel_shifts, hold_load, move_load
 from kitchen.planning.models import PLAN_SECONDS, PLAN_SEED, DayState, HarvestDay, LoadState, PlanJob
@@ -146,7 +147,7 @@ def request_plan(
         created_at=now or timezone.now(),
     )
     job.input_hash = day_digest(question_of(job))
-    return _ask(job, actor)
+    return queue_job(job, actor)
 
 
 @transaction.atomic
@@ -173,7 +174,7 @@ def request_rest(
         follows=published_job(day),
     )
     job.input_hash = day_digest(question_of(job))
-    return _ask(job, actor)
+    return queue_job(job, actor)
 
 
 @booking
@@ -196,7 +197,7 @@ def publish_plan(*, job: PlanJob, actor: User | None, now: datetime | None = Non
     job = PlanJob.objects.select_related("harvest_day__kitchen", "follows").get(pk=job.pk)
     check_may_be_published(job, day)
     question = question_of(job)
-    _check_holds(job, day, question)
+    _check_holds(job, day, question, now)
     changed = HarvestDay.objects.filter(pk=day.pk, version=job.day_version).update(
         version=job.day_version + 1, state=DayState.PUBLISHED
     )
@@ -223,7 +224,7 @@ def publish_plan(*, job: PlanJob, actor: User | None, now: datetime | None = Non
     return day
 
 
-def _check_holds(job: PlanJob, day: HarvestDay, question: Day) -> None:
+def _check_holds(job: PlanJob, day: HarvestDay, question: Day, at: datetime) -> None:
     """Refuse a plan that was made from something else than there is now, or that the judge finds a rule broken in."""
     if day_digest(question) != job.input_hash:
         raise PlanOutOfDate(
@@ -231,6 +232,7 @@ def _check_holds(job: PlanJob, day: HarvestDay, question: Day) -> None:
             remedy="Plan the day again, then publish.",
         )
     _check_none_begun_since(job, day)
+    check_rota_stands(job, day, at)
     violations = violations_of(question, job.plan)
     if violations:
         raise PlanBreaksRule(
@@ -259,8 +261,8 @@ def _hold_lost(day: HarvestDay, question: Day, actor: User | None) -> None:
         hold_load(load=load, deviations=[f"{reason} The process did not run its whole time."], actor=actor)
 
 
-def _ask(job: PlanJob, actor: User | None) -> PlanJob:
-    """Keep a job that nobody else asked for meanwhile, and hint at it."""
+def queue_job(job: PlanJob, actor: User | None, *, action: str = "request_plan") -> PlanJob:
+    """Keep a job that nobody else asked for meanwhile, and hint at it: the end of every request for a plan."""
     try:
         with transaction.atomic():
             job.save()
@@ -271,7 +273,7 @@ def _ask(job: PlanJob, actor: User | None) -> PlanJob:
     record(
         actor=actor,
         kitchen=job.harvest_day.kitchen,
-        action="request_plan",
+        action=action,
         subject=job,
         after=snapshot(job, "harvest_day", "seconds_limit", "seed", "input_hash", "floor_at", "follows"),
     )

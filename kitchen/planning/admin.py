@@ -17,7 +17,7 @@ class HarvestDayAdmin(LeadAdmin[HarvestDay]):
 class PlanJobAdmin(LeadAdmin[PlanJob]):
     kitchen_lookup = "harvest_day__kitchen"
     list_display = ("harvest_day", "state", "created_at", "published_at", "failure")
-    exclude = ("plan", "day")
+    exclude = ("plan", "day", "around")
 
 
 @admin.register(Load)

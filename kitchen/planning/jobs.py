@@ -42,6 +42,11 @@ def note_progress(*, job_id: int, progress: dict[str, object], now: datetime | N
     running.update(progress=progress, heartbeat_at=now or timezone.now())
 
 
+def note_rota(*, job_id: int, around: object) -> None:
+    """Keep how good a rota is that was drawn up, beside what it was drawn up around."""
+    PlanJob.objects.filter(pk=job_id, state__in=(JobState.RUNNING, JobState.STOP_ASKED)).update(around=around)
+
+
 def keep_alive(*, job_id: int, now: datetime | None = None) -> bool:
     """Give a sign of life.
 

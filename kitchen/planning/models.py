@@ -74,7 +74,8 @@ class PlanJob(models.Model):
     ``progress`` holds the newest report of the planner. ``day`` is the question as it was asked and ``plan``
     the answer; ``input_hash`` is the digest of the question and ``day_version`` the day's version then: both
     must still hold when it is published. ``floor_at`` is when the floor was looked at, for the rest of a day under
-    way, and ``follows`` the job whose plan was being run; both are None for a whole day.
+    way, and ``follows`` the job whose plan was being run; both are None for a whole day. ``around`` is what a rota is
+    drawn up again around (see ``bridge.kept.Around``), None for a job that plans loads.
     """
 
     uuid = models.UUIDField(default=uuid4, unique=True, editable=False)
@@ -91,6 +92,7 @@ class PlanJob(models.Model):
     follows = models.ForeignKey(
         "self", null=True, blank=True, on_delete=models.PROTECT, related_name="followed_by"
     )
+    around = models.JSONField(null=True, blank=True)
     requested_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
     )

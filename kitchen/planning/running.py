@@ -6,7 +6,8 @@ from collections.abc import Callable
 
 from kitchen.errors import KitchenError
 from kitchen.planning.bridge import day_digest, dump_day, dump_plan, plan_day, plan_rest, question_of
-from kitchen.planning.jobs import fail_job, finish_job, keep_alive, note_progress, start_job
+from kitchen.planning.bridge.kept import draw_up, dump_around, read_around
+from kitchen.planning.jobs import fail_job, finish_job, keep_alive, note_progress, note_rota, start_job
 from kitchen.planning.models import PlanJob
 
 _SPEAK_EVERY_SECONDS = 0.5
@@ -50,7 +51,10 @@ def _plan(job: PlanJob, clock: Callable[[], float]) -> None:
     def should_stop() -> bool:
         return time_to_ask() and not keep_alive(job_id=job.pk)
 
-    if job.follows is not None:
+    if job.around is not None:
+        plan, drawn = draw_up(day, read_around(job.around), seed=job.seed)
+        note_rota(job_id=job.pk, around=dump_around(drawn))
+    elif job.follows is not None:
         plan = plan_rest(day, job.follows.plan, seed=job.seed, clock=clock, should_stop=should_stop)
     else:
         plan = plan_day(

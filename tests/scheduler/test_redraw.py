@@ -59,6 +59,13 @@ def test_whoever_is_kept_is_there_and_all_but_the_rota_stays() -> None:
     assert {one.task_id for one in drawn.kept} == {"L2-watch", "L1-prep"}
 
 
+def test_whoever_is_put_in_another_place_takes_that_one_and_not_the_one_beside_it() -> None:
+    goes = whole(PLAN, "L1-fill", "ben")
+    drawn = redraw(DAY, PLAN, whole(PLAN, "L1-fill", "eva"), instead_of=goes, seconds=0)
+    assert at(PLAN, "L1-fill") == ["ben", "dina"]
+    assert at(drawn.plan, "L1-fill") == ["dina", "eva"]
+
+
 def test_with_nothing_to_gain_nobody_is_moved() -> None:
     fair = around(seconds=0.3).plan
     again = redraw(DAY, fair, whole(fair, "L1-watch", at(fair, "L1-watch")[0]), seconds=0.3)

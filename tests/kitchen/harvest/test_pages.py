@@ -23,7 +23,8 @@ pytestmark = pytest.mark.django_db
 NAMES = [str(one.name) for one in urls.urlpatterns]
 OF_THE_LEAD = [name for name in NAMES if name not in {"day", "help-out", "take-back"}]
 OF_A_DAY = [name for name in NAMES if name != "open"]
-READ = {"progress", "chart", "what-if"}
+READ = {"progress", "chart", "what-if", "drawn"}
+WORDS = {"publish": "publish a plan", "draw": "draw up the rota again", "drawn": "draw up the rota again"}
 
 
 @pytest.fixture
@@ -72,7 +73,7 @@ def test_a_job_of_another_day_is_not_found(site: Site, day: HarvestDay) -> None:
     own_day = make_open_day(elsewhere)
     lead = signed_in(elsewhere.lead)
     before = rows()
-    for name in ("progress", "chart", "stop", "publish"):
+    for name in ("progress", "chart", "stop", "publish", "drawn"):
         assert answers(lead, pages(own_day, job)[name]) == {404}
     assert rows() == before
 
@@ -93,8 +94,7 @@ def test_only_a_lead_plans_and_publishes(site: Site, day: HarvestDay, name: str,
     client, address = signed_in(user), pages(day, job_for(name, site, day))[name]
     before = rows()
     answer = client.get(address) if name in READ else client.post(address, follow=True)
-    words = "publish a plan" if name == "publish" else "plan a harvest day"
-    assert f"{user} may not {words}" in answer.content.decode()
+    assert f"{user} may not {WORDS.get(name, 'plan a harvest day')}" in answer.content.decode()
     assert name not in READ or answer.status_code == 403
     assert rows() == before
 

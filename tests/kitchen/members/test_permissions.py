@@ -24,6 +24,7 @@ LEAD = OPERATOR | {
     Deed.CONFIRM_PROCESS,
     Deed.CHANGE_EQUIPMENT,
     Deed.PLAN_DAY,
+    Deed.DRAW_ROTA,
     Deed.PUBLISH_PLAN,
     Deed.DECIDE_HOLD,
 }

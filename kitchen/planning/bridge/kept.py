@@ -1,0 +1,221 @@
+"""The rota as people hold it now, and the same drawn up again around those whom the lead keeps.
+
+A published plan names people; since then shifts were taken, swapped and given back. What is drawn up again starts from
+what people hold now, read back from the shifts into the plan's own tasks.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from functools import cache
+from importlib import import_module
+from typing import Any
+
+from pydantic import TypeAdapter
+
+from kitchen.errors import BadHarvestDay, CannotKeep, PlanOutOfDate
+from kitchen.planning.bridge import dump_plan, read_plan
+from kitchen.planning.models import HarvestDay
+from scheduler.errors import CannotBeKept, SchedulerError
+from scheduler.interval import Span, covered
+from scheduler.plan import Assignment, Plan, Task, TaskKind
+from scheduler.problem import Day
+from scheduler.rota.keeping import keeping, work_words
+from scheduler.rota.naming import may_do
+from scheduler.rota.of_plan import hours_of, may_learn
+from scheduler.wall_clock import WallClock, wall_clock
+
+NOBODY = ""
+"""In the place of a person's id: an open shift."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Held:
+    """A published plan with its rota as people hold it. ``pieces`` says, by the key of each shift, which piece of the
+    plan's work it is and who has it; ``by_hand`` are the shifts that changed hands since the plan was published.
+    """
+
+    plan: Plan
+    pieces: Mapping[int, Assignment]
+    by_hand: frozenset[int]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Around:
+    """What a rota is drawn up around, as a job keeps it: the plan as people held it, whom the lead keeps and whom they
+    replace, and, once it is drawn up, how good it is in words.
+    """
+
+    before: Plan
+    keep: tuple[Assignment, ...]
+    instead_of: tuple[Assignment, ...] = ()
+    told: tuple[str, ...] = ()
+
+
+def held(row: HarvestDay, dumped: object) -> Held:
+    """The published plan with the people of the day's shifts. ``PlanOutOfDate`` when a shift is none of its work."""
+    plan = read_plan(dumped)
+    clock = wall_clock(row.date, row.kitchen.time_zone)
+    pool = _Pool(plan)
+    shifts = row.shifts.filter(cancelled_at__isnull=True, asked_for=False).select_related("load")
+    pieces: dict[int, Assignment] = {}
+    wanted = [(shift, _as_asked(shift, clock)) for shift in shifts.order_by("starts_at", "pk")]
+    loads = {shift.pk: "" if shift.load is None else shift.load.plan_key for shift, _ in wanted}
+    for exact in (True, False):  # Whoever has what the plan gave them goes first.
+        for shift, one in wanted:
+            if shift.pk not in pieces:
+                task = pool.take(loads[shift.pk], shift.task, one, exact=exact)
+                if task is not None:
+                    pieces[shift.pk] = replace(one, task_id=task)
+    if len(pieces) < len(wanted):
+        raise PlanOutOfDate(
+            "A shift of this day belongs to no task of the published plan.", remedy="Plan the day again."
+        )
+    named = set(plan.assignments)
+    return Held(
+        plan=replace(
+            plan,
+            assignments=tuple(
+                sorted(
+                    (one for one in pieces.values() if one.person_id != NOBODY),
+                    key=lambda one: (one.start, one.task_id, one.person_id, one.end),
+                )
+            ),
+        ),
+        pieces=pieces,
+        by_hand=frozenset(key for key, one in pieces.items() if one.person_id != NOBODY and one not in named),
+    )
+
+
+class _Pool:
+    """The pieces of a published plan's work, each given to one shift."""
+
+    def __init__(self, plan: Plan) -> None:
+        self._tasks = {task.id: task for task in plan.tasks}
+        self._left = list(plan.assignments)
+
+    def take(self, load: str, kind: str, one: Assignment, *, exact: bool) -> str | None:
+        """The task that a shift is of: a piece of the same person and times, else of the same times, else any task
+        that it lies in. None when there is none, or when the first is asked for alone.
+        """
+        mine = [piece for piece in self._left if _is_of(self._tasks[piece.task_id], load, kind)]
+        same = [piece for piece in mine if (piece.start, piece.end) == (one.start, one.end)]
+        own = [piece for piece in same if piece.person_id == one.person_id]
+        if own or exact:
+            return self._given(own[0]) if own else None
+        around = [piece for piece in mine if piece.start <= one.start and one.end <= piece.end]
+        if same or around:
+            return self._given((same or around)[0])
+        tasks = [task for task in self._tasks.values() if _is_of(task, load, kind)]
+        return next((task.id for task in tasks if task.start <= one.start and one.end <= task.end), None)
+
+    def _given(self, piece: Assignment) -> str:
+        self._left.remove(piece)
+        return piece.task_id
+
+
+def _is_of(task: Task, load: str, kind: str) -> bool:
+    return task.load_id == load and task.kind.value == kind
+
+
+def _as_asked(shift: Any, clock: WallClock) -> Assignment:
+    """A shift as a piece of work without its task. Shifts belong to the rota, which stands above planning."""
+    return Assignment(
+        task_id="",
+        person_id=NOBODY if shift.user_id is None else str(shift.user_id),
+        start=clock.minute_of(shift.starts_at),
+        end=clock.minute_of(shift.ends_at),
+    )
+
+
+def who_may(day: Day, plan: Plan, pieces: Iterable[Assignment]) -> dict[Assignment, tuple[str, ...]]:
+    """For each piece of work the ids of the people who could be kept at it, looked at alone."""
+    tasks = {task.id: task for task in plan.tasks}
+    hours = {person.id: hours_of(day, person) for person in day.people}
+    able = {
+        kind: [
+            person.id
+            for person in day.people
+            if may_do(person, kind) or (kind is TaskKind.WATCH and may_learn(person))
+        ]
+        for kind in TaskKind
+    }
+    return {
+        one: tuple(
+            person
+            for person in able[tasks[one.task_id].kind]
+            if covered(Span(one.start, one.end), hours[person])
+        )
+        for one in pieces
+    }
+
+
+def around(day: Day, standing: Held, chosen: Mapping[int, int]) -> Around:
+    """What the lead chose: by the key of a shift, the person who is to be there. Looked at, in the field's words.
+
+    ``CannotKeep`` for what breaks a rule, and for a shift that no longer stands.
+    """
+    keep, gone = [], []
+    for key, user_id in sorted(chosen.items()):
+        if key not in standing.pieces:
+            raise CannotKeep(
+                "A shift that was to be kept no longer stands.",
+                remedy="Look at the newest rota, and choose anew.",
+            )
+        piece = standing.pieces[key]
+        keep.append(replace(piece, person_id=str(user_id)))
+        if piece.person_id not in (NOBODY, str(user_id)):
+            gone.append(piece)
+    try:
+        keeping(day, standing.plan, keep)
+    except CannotBeKept as refusal:
+        raise CannotKeep(refusal.message, remedy=refusal.remedy) from refusal
+    return Around(before=standing.plan, keep=tuple(keep), instead_of=tuple(gone))
+
+
+def draw_up(day: Day, asked: Around, *, seed: int) -> tuple[Plan, Around]:
+    """The rota drawn up: the plan with it, and how good it is in words.
+
+    ``BadHarvestDay`` when work is left that nobody was found for, or the loads do not fit the day any more.
+    """
+    # Loaded when first asked: the compiled search is of no use to a process that only shows plans.
+    redraw = import_module("scheduler.redraw").redraw
+    words = import_module("scheduler.rota_text").fairness_words
+    try:
+        drawn = redraw(day, asked.before, asked.keep, instead_of=asked.instead_of, seed=seed)
+    except SchedulerError as error:
+        raise BadHarvestDay(error.message, remedy=error.remedy) from error
+    made: Plan = drawn.plan
+    return made, replace(asked, told=words(drawn))
+
+
+def dump_around(asked: Around) -> object:
+    """What a rota is drawn up around as plain values, to be kept with its job."""
+    return _arounds().dump_python(asked, mode="json")
+
+
+def read_around(dumped: object) -> Around:
+    """What was kept."""
+    return _arounds().validate_python(dumped)
+
+
+def is_held_still(asked: Around, standing: Held) -> bool:
+    """True when people hold what they held when the rota was asked for."""
+    return dump_plan(asked.before) == dump_plan(standing.plan)
+
+
+def kept_words(day: Day, asked: Around) -> tuple[str, ...]:
+    """Who is kept where, in words, in the order of the clock."""
+    names = {person.id: person.name for person in day.people}
+    tasks = {task.id: task for task in asked.before.tasks}
+    return tuple(
+        f"{names.get(one.person_id, one.person_id)}: "
+        f"{work_words(day, asked.before, tasks[one.task_id], Span(one.start, one.end))}"
+        for one in sorted(asked.keep, key=lambda one: (one.start, one.task_id))
+    )
+
+
+@cache
+def _arounds() -> TypeAdapter[Around]:
+    return TypeAdapter(Around)
