@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
 
 from scheduler.canner import check_gauge
 from scheduler.errors import CannerOutOfService
 from scheduler.pace import Pace
-from scheduler.plan import Load, Plan, TaskKind
+from scheduler.plan import Load, Plan, Task, TaskKind
 from scheduler.printed_process import Confidence
-from scheduler.problem import Day
+from scheduler.problem import Day, Person
 from scheduler.process import process_named
+from scheduler.rota.of_plan import STATION_OF
 from scheduler.what_if.standing import standings
 
 
@@ -60,6 +62,35 @@ def _paced(day: Day, planned: Plan) -> bool:
 def _under_16(day: Day, planned: Plan) -> bool:
     young = {one.id for one in day.people if one.under_16}
     return any(one.person_id in young for one in planned.assignments)
+
+
+def _at_work(day: Day, planned: Plan) -> Iterator[tuple[Person, Task]]:
+    """Each person with each task that they are put down for."""
+    people = {one.id: one for one in day.people}
+    tasks = {one.id: one for one in planned.tasks}
+    yield from ((people[one.person_id], tasks[one.task_id]) for one in planned.assignments)
+
+
+def _any_at_work(asks: Callable[[Person], bool]) -> Callable[[Day, Plan], bool]:
+    """True when anybody at work asks for this."""
+    return lambda day, planned: any(asks(person) for person, _ in _at_work(day, planned))
+
+
+def _liked(day: Day, planned: Plan) -> bool:
+    return any(STATION_OF[task.kind] in person.likes for person, task in _at_work(day, planned))
+
+
+def _looks_on(day: Day, planned: Plan) -> bool:
+    """Somebody who learns beside a watch."""
+    return any(task.kind is TaskKind.WATCH and person.learning for person, task in _at_work(day, planned))
+
+
+def _gave_all(day: Day, planned: Plan) -> bool:
+    """Somebody for whom one task more of half an hour would be more than they offered."""
+    minutes: Counter[str] = Counter()
+    for one in planned.assignments:
+        minutes[one.person_id] += one.end - one.start
+    return any(one.most_minutes is not None and minutes[one.id] > one.most_minutes - 30 for one in day.people)
 
 
 def _kettle(day: Day, planned: Plan) -> bool:
@@ -113,6 +144,15 @@ FEATURES: Mapping[str, Callable[[Day, Plan], bool]] = {
     "two canners on one burner in use": _burner_shared,
     "stations with hands": lambda day, planned: bool(day.stations and planned.loads),
     "under-16s at work": _under_16,
+    "somebody at a station they like": _liked,
+    "somebody at work who cannot work everywhere": _any_at_work(lambda person: bool(person.cannot)),
+    "somebody trained at work who cannot watch": _any_at_work(
+        lambda person: person.trained and not person.may_watch
+    ),
+    "somebody at work as long as they offered": _gave_all,
+    "somebody at work who comes with another": _any_at_work(lambda person: person.comes_with is not None),
+    "somebody at work who did more before": _any_at_work(lambda person: person.carried_minutes > 0),
+    "a learner beside a watch": _looks_on,
     "a canner away part of the time in use": _away,
     "a gauge that takes a canner out of service": _gauge,
     "learned paces of a canner in use": _paced,

@@ -1,8 +1,8 @@
 """Made-up days with everything a kitchen may say of itself, for judging the planner: the same seed, the same day.
 
 Where ``generator`` makes days that are full but fit, these are odd on purpose: several days with a midday closure,
-burners under two vessels, canners away, worn or never checked, tables with yesterday's jars, people who come and go,
-and foods of every guide in every jar, some of which nobody may can there.
+burners under two vessels, canners away, worn or never checked, tables with yesterday's jars, people who come and go
+and ask for much (``made_up_wishes``), and foods of every guide in every jar, some of which nobody may can there.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from scheduler.errors import NoPublishedProcess
 from scheduler.foods import find_food
 from scheduler.interval import Span, subtract
 from scheduler.jars import JarSize, Pack, stands_for
+from scheduler.made_up_wishes import with_wishes
 from scheduler.pace import Pace
 from scheduler.problem import (
     Batch,
@@ -89,7 +90,8 @@ class _Maker:
             batches=(),
             policy=self._policy(opening),
         )
-        return replace(day, batches=tuple(self._batch(number, day) for number in range(random.randint(2, 9))))
+        batches = tuple(self._batch(number, day) for number in range(random.randint(2, 9)))
+        return with_wishes(replace(day, batches=batches), random)
 
     def _is(self, share: float) -> bool:
         return self.random.random() < share

@@ -24,7 +24,7 @@ from scheduler.search.proof import Proof
 from scheduler.search.staffed import Staffed, staffed, work_in
 from scheduler.search.write import write_plan
 
-PLANNER = "annealed loads and rota 4"
+PLANNER = "annealed loads and rota 5"
 """Names the way plans are made; it changes when the same question would be answered otherwise."""
 
 LEAST_LIMIT_SECONDS = 5.0

@@ -22,7 +22,7 @@ from scheduler.replan_write import written
 from scheduler.search.keep import Keeper, Kept, by_load, in_order
 from scheduler.search.resources import Resources
 
-PLANNER = "kept loads 1"
+PLANNER = "kept loads 2"
 """Names the way the rest of a day is planned; it changes when the same question would be answered otherwise."""
 
 MOST_MOVED_SHARE = 0.15
@@ -144,8 +144,8 @@ def _held(question: _Question, batch_id: str) -> int:
 
 
 def _watchers(day: Day, before: Plan) -> dict[str, int]:
-    """Who watches each load of a plan, by load id."""
-    numbers = {person.id: number for number, person in enumerate(day.people)}
+    """Who watches each load of a plan, by load id; whoever only learns beside them is left away."""
+    numbers = {person.id: number for number, person in enumerate(day.people) if person.may_watch}
     loads = {task.id: task.load_id for task in before.tasks if task.kind == "watch"}
     return {
         loads[one.task_id]: numbers[one.person_id]

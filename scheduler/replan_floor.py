@@ -11,6 +11,8 @@ from scheduler.floor import Begun, Floor
 from scheduler.interval import Span
 from scheduler.plan import Plan, Task, TaskKind
 from scheduler.problem import Day
+from scheduler.rota.naming import may_do
+from scheduler.rota.of_plan import hours_of
 from scheduler.search.keep import Keeper, Kept
 from scheduler.search.resources import Resources, Watcher
 
@@ -60,9 +62,9 @@ def _watch_start(one: Kept) -> int:
 
 
 def _watcher(day: Day, before: Plan, begun: Begun) -> int | None:
-    """Who was the last to watch the load, or to be named for it."""
+    """Who was the last to watch the load, or to be named for it; whoever only learns beside them does not count."""
     watches = {task.id for task in begun.tasks if task.kind is TaskKind.WATCH}
-    numbers = {person.id: number for number, person in enumerate(day.people)}
+    numbers = {person.id: number for number, person in enumerate(day.people) if person.may_watch}
     named = [one for one in before.assignments if one.task_id in watches and one.person_id in numbers]
     return numbers[max(named, key=lambda one: one.start).person_id] if named else None
 
@@ -97,8 +99,8 @@ def _check_hands(day: Day, now: int, one: Kept) -> None:
 
 def _check_somebody(day: Day, now: int, one: Kept, task: Task) -> None:
     span = Span(max(now, task.start), task.end)
-    adults = [person for person in day.people if not person.under_16]
-    if not any(any(hours.holds(span) for hours in person.hours) for person in adults):
+    able = [person for person in day.people if may_do(person, task.kind)]
+    if not any(any(hours.holds(span) for hours in hours_of(day, person)) for person in able):
         raise FloorUnsettled(
             f"Nobody is there for {task.kind} after load {one.load.id} from {clock_words(day, span.start)} to "
             f"{clock_words(day, span.end)}.",

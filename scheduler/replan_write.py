@@ -16,6 +16,7 @@ from scheduler.problem import Day
 from scheduler.rack import is_small_load
 from scheduler.replan_rest import Found, Restored
 from scheduler.rota.naming import assign
+from scheduler.rota.rested import able
 from scheduler.rules.floor import ON_HOLD
 from scheduler.score import LEVELS, levels_of
 from scheduler.search.explain import left_out
@@ -179,7 +180,7 @@ def _people(day: Day, floor: Floor, before: Plan, every: Sequence[Kept]) -> tupl
                 if task.kind is TaskKind.WATCH and one.watcher is not None:
                     watchers[task.id] = one.watcher
     past = [piece for one in before.assignments if (piece := _until(one, spans, floor.now)) is not None]
-    return _joined([*past, *assign(day, ahead, watchers, before.assignments)])
+    return _joined([*past, *assign(able(day), ahead, watchers, before.assignments)])
 
 
 def _until(one: Assignment, tasks: Mapping[str, Task], now: int) -> Assignment | None:

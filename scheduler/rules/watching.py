@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import chain, pairwise
 
-from scheduler.interval import Span, covered
+from scheduler.interval import Span, covered, intersect
 from scheduler.plan import Assignment, Load, Task, TaskKind
-from scheduler.problem import Person
+from scheduler.problem import Person, StationKind
 from scheduler.rules.case import Case, Violation, heat
 from scheduler.rules.usage import Use, first_gap, overuse
 
@@ -118,14 +118,24 @@ def _here(person: Person, one: Assignment) -> bool:
 
 
 def _left_now(case: Case, task: Task, watchers: list[Assignment]) -> Iterator[str]:
-    """Whoever watches as the rest is planned again goes on, unless gone or full: no watch is taken away in passing."""
+    """Whoever watches as the rest is planned again goes on: no watch is taken away in passing.
+
+    Unless they are gone before it ends, have enough canners, or find no room beside the others.
+    """
     for one in case.plan.assignments:
         person = case.people.get(one.person_id)
         if one.task_id != task.id or person is None or one.end != case.since or not watchers:
             continue
-        here = any(span.start <= case.since < span.end for span in person.hours)
-        if here and person.trained and watchers[0].person_id != one.person_id and not _is_full(case, person):
+        may_go_on = person.may_watch and _stays(case, person, task) and not _is_full(case, person)
+        if may_go_on and _has_room(case) and watchers[0].person_id != one.person_id:
             yield f"{person.name} watches it and is still here; the watch is not handed over at once."
+
+
+def _stays(case: Case, person: Person, task: Task) -> bool:
+    """True when somebody is here, with whom they come, until the watch is over."""
+    other = case.people.get(person.comes_with or "")
+    hours = person.hours if other is None else intersect(person.hours, other.hours)
+    return covered(Span(case.since, task.end), hours)
 
 
 def _is_full(case: Case, person: Person) -> bool:
@@ -139,6 +149,23 @@ def _is_full(case: Case, person: Person) -> bool:
         and case.tasks[one.task_id].kind is TaskKind.WATCH
     ]
     return len(watched) >= case.day.policy.canners_per_person
+
+
+def _has_room(case: Case) -> bool:
+    """True when the canner station has hands for one person more than watch now. One that is not listed has room."""
+    station = next((one for one in case.day.stations if one.kind is StationKind.CANNER), None)
+    if station is None:
+        return True
+    hands = sum(one.count for one in station.hands if one.span.start <= case.since < one.span.end)
+    watching = {
+        one.person_id
+        for one in case.ahead
+        if one.start <= case.since < one.end
+        and one.task_id in case.tasks
+        and case.tasks[one.task_id].kind is TaskKind.WATCH
+        and not _learns(case, one)
+    }
+    return len(watching) < hands
 
 
 def _handovers(case: Case, load: Load, watchers: list[Assignment]) -> Iterator[str]:

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 
 from scheduler.plan import Assignment
 from scheduler.problem import Day
+from scheduler.rota.canner_room import is_crowded, with_watchers
 from scheduler.rota.naming import assign
 from scheduler.rota.of_plan import OfPlan, assignments_of, rota_of, unfilled
 from scheduler.rota.question import Taken
@@ -63,7 +64,11 @@ def work_in(day: Day, there: Day, decoded: Decoded, *, tries: int, seed: int) ->
 def _drawn(day: Day, there: Day, laid: LaidOut, tries: int, seed: int) -> tuple[OfPlan, Taken]:
     named = assign(there, laid.tasks, laid.watchers)
     rota = rota_of(day, laid.loads, laid.tasks, named, hand_overs=False)
-    return rota, draw_up(rota.question, rota.first, rota.first, tries=tries, seed=seed)
+    taken = draw_up(rota.question, rota.first, rota.first, tries=tries, seed=seed)
+    if is_crowded(day, rota, taken):
+        rota = with_watchers(rota)
+        taken = draw_up(rota.question, rota.first, rota.first, tries=tries, seed=seed)
+    return rota, taken
 
 
 def without(day: Day, decoded: Decoded, gone: Placed) -> Decoded:

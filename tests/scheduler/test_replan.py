@@ -96,6 +96,30 @@ def test_the_levels_are_those_reached_and_the_bound_is_what_has_begun() -> None:
     assert all(level.bound_name == "what has begun" for level in after.levels)
 
 
+def test_a_learner_beside_a_watch_does_not_count_as_its_watcher() -> None:
+    """Whoever learns is named after the trained person; the trained one goes on."""
+    learner = Person(id="zoe", name="Zoe Reed", hours=ADA.hours, learning=True)
+    other = Person(id="eve", name="Eve Stone", hours=ADA.hours, trained=True)
+    day = under_way(people=(other, *PEOPLE, learner))
+    before = make_plan(make_day())
+    watches = [one for one in before.assignments if one.task_id.endswith("-watch")]
+    beside = tuple(replace(one, person_id="zoe", start=one.start + 1) for one in watches)
+    after = again(day, replace(before, assignments=(*before.assignments, *beside)))
+    assert judge(day, after) == ()
+    ahead = [one for one in after.assignments if one.task_id.endswith("-watch") and one.end > NOW]
+    assert {one.person_id for one in ahead} == {"ada"}
+
+
+def test_nobody_works_on_once_whom_they_come_with_has_gone() -> None:
+    gone = replace(BEN, hours=(Span(120, NOW),))
+    cleo = replace(CLEO, comes_with="ben")
+    eve = Person(id="eve", name="Eve Stone", hours=ADA.hours)
+    day = under_way(people=(ADA, gone, cleo, DINA, eve))
+    after = again(day, make_plan(make_day()))
+    assert judge(day, after) == ()
+    assert "cleo" not in {one.person_id for one in after.assignments if one.end > NOW}
+
+
 def test_a_cancelled_batch_leaves_the_plan_with_its_load() -> None:
     day = under_way()
     without = replace(day, batches=day.batches[:1])

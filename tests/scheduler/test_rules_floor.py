@@ -13,7 +13,7 @@ from scheduler.floor_record import Record, lost_load
 from scheduler.interval import Span
 from scheduler.judge import judge
 from scheduler.plan import Assignment, LeftOut, Plan
-from scheduler.problem import Person
+from scheduler.problem import Hands, Person, Station, StationKind
 from tests.factories.days import (
     BEANS,
     OPENING,
@@ -169,6 +169,32 @@ def eve_watches(plan: Plan, task_id: str, *, from_minute: int) -> Plan:
     plan = change_assignment(plan, task_id, "ada", end=from_minute)
     eve = Assignment(task_id=task_id, person_id="eve", start=from_minute, end=end)
     return replace(plan, assignments=(*plan.assignments, eve))
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        pytest.param({"people": (replace(ADA, hours=(Span(120, 225),)), BEN, EVE)}, id="gone before it ends"),
+        pytest.param(
+            {"people": (replace(ADA, comes_with="ben"), replace(BEN, hours=(Span(120, 225),)), EVE)},
+            id="gone with whom they come",
+        ),
+        pytest.param(
+            {"people": (replace(ADA, cannot=frozenset({StationKind.CANNER})), BEN, EVE)}, id="unable by now"
+        ),
+        pytest.param(
+            {
+                "people": (ADA, BEN, EVE),
+                "stations": (Station(kind=StationKind.CANNER, hands=(Hands(span=OPENING, count=1),)),),
+            },
+            id="no room beside the other",
+        ),
+    ],
+)
+def test_a_watch_goes_at_once_from_somebody_who_cannot_go_on(changes: dict[str, object]) -> None:
+    day = make_day(floor=floor_at(NOW), **changes)
+    plan = eve_watches(PLAN, "L1-watch", from_minute=NOW)
+    assert not [one for one in judge(day, restated(day, plan)) if "still here" in one.message]
 
 
 @pytest.mark.parametrize("now", [180, NOW, 202, 231, COOLING, 272, OUT])
