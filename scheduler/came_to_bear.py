@@ -12,7 +12,7 @@ from scheduler.plan import Load, Plan, Task, TaskKind
 from scheduler.printed_process import Confidence
 from scheduler.problem import Day, Person
 from scheduler.process import process_named
-from scheduler.rota.of_plan import STATION_OF
+from scheduler.rota.naming import STATION_OF
 from scheduler.what_if.standing import standings
 
 

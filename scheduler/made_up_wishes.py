@@ -13,9 +13,10 @@ from scheduler.problem import Day, Person, Policy, StationKind
 
 
 def with_wishes(day: Day, random: Random) -> Day:
-    """The day with wishes of its people, odd ones among them, and with limits on work away from the usual."""
+    """The day with wishes of its people, odd ones among them, and half the time with unusual limits on work."""
     people = tuple(_asking(person, day.people, random) for person in day.people)
-    return replace(day, people=people, policy=_with_limits(day.policy, random))
+    policy = _with_limits(day.policy, random) if random.random() < 0.5 else day.policy
+    return replace(day, people=people, policy=policy)
 
 
 def _asking(person: Person, people: Sequence[Person], random: Random) -> Person:
