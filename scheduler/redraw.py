@@ -11,7 +11,7 @@ from scheduler.interval import Span
 from scheduler.judge import judge
 from scheduler.plan import Assignment, Level, Plan
 from scheduler.problem import Day
-from scheduler.rota.anneal import KNOWN_WEIGHTS
+from scheduler.rota.anneal import KNOWN_WEIGHTS, STILL_WEIGHTS
 from scheduler.rota.around import keeps_all, seats_around
 from scheduler.rota.bound import Measured, measure
 from scheduler.rota.keeping import Keeping, keeping, work_words
@@ -46,14 +46,15 @@ class Wishes:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Redrawn:
     """A plan with a new rota. ``kept`` is what the lead kept, ``measured`` how even it is against what is proven with
-    that kept; ``spread_before`` is the same figure of the rota before. ``changed_minutes`` of work have other people
-    than before.
+    that kept. ``spread_before`` is the same figure of the rota before, of which ``unfilled_before`` minutes had nobody;
+    ``changed_minutes`` of work have other people than before.
     """
 
     plan: Plan
     kept: tuple[Assignment, ...]
     measured: Measured
     spread_before: float
+    unfilled_before: int
     changed_minutes: int
     wishes: Wishes
 
@@ -64,14 +65,16 @@ def redraw(
     keep: Iterable[Assignment],
     *,
     instead_of: Collection[Assignment] = (),
+    few_changes: bool = False,
     seconds: float = REDRAW_SECONDS,
     seed: int = 1,
 ) -> Redrawn:
     """The same plan with its rota drawn up anew around ``keep``: fewest unfilled, fair, as liked, few changes.
 
     ``plan`` holds the rota that people know; people of the day may have changed since it was made. ``instead_of`` are
-    pieces of its work that others in ``keep`` have now: where a task has several hands, these go. ``seconds`` is an
-    effort, counted in changes tried, so that the same question and seed give the same rota on every machine.
+    pieces of its work that others in ``keep`` have now: where a task has several hands, these go. With ``few_changes``
+    nobody is moved only to share the work out more fairly. ``seconds`` is an effort, counted in changes tried, so that
+    the same question and seed give the same rota on every machine.
 
     ``CannotBeKept`` when something kept breaks a rule, ``RotaNotWhole`` when work is left that nobody was found for,
     ``PlanNotOfDay`` when the loads do not keep the rules of this day any more or something of it has begun.
@@ -80,7 +83,7 @@ def redraw(
     kept = keeping(day, plan, keep)
     tries = int(seconds * TRIES_PER_SECOND)
     standing = replace(plan, assignments=tuple(one for one in plan.assignments if one not in instead_of))
-    rota, taken = _drawn(day, standing, kept, tries, seed)
+    rota, taken = _drawn(day, standing, kept, _Effort(tries, seed, few_changes))
     after = replace(
         plan,
         day_digest=day_digest(day),
@@ -94,11 +97,13 @@ def redraw(
     )
     _check_judged(day, after)
     known = seats_around(day, plan, Keeping(at_work=(), beside=()))
+    before = measure(known.question, known.first)
     return Redrawn(
         plan=after,
         kept=kept.every,
         measured=measure(rota.question, taken),
-        spread_before=measure(known.question, known.first).spread_minutes,
+        spread_before=before.spread_minutes,
+        unfilled_before=before.unfilled_minutes,
         changed_minutes=_changed(plan, after),
         wishes=wishes_of(day, after),
     )
@@ -136,13 +141,29 @@ def _check_not_begun(day: Day) -> None:
         )
 
 
-def _drawn(day: Day, plan: Plan, kept: Keeping, tries: int, seed: int) -> tuple[OfPlan, Taken]:
+@dataclass(frozen=True, slots=True)
+class _Effort:
+    """How hard is looked, and whether only what must change is to change."""
+
+    tries: int
+    seed: int
+    few_changes: bool
+
+
+def _drawn(day: Day, plan: Plan, kept: Keeping, effort: _Effort) -> tuple[OfPlan, Taken]:
     """The first rota that is whole: near the one that people know, else further from it, else of finer seats."""
+    prices = STILL_WEIGHTS if effort.few_changes else KNOWN_WEIGHTS
     failed: list[tuple[bool, int, list[str]]] = []
     for fine, calm in ((False, True), (False, False), (True, False)):
         rota = seats_around(day, plan, kept, fine=fine)
         taken = draw_up(
-            rota.question, rota.first, rota.first, tries=tries, seed=seed, prices=KNOWN_WEIGHTS, calm=calm
+            rota.question,
+            rota.first,
+            rota.first,
+            tries=effort.tries,
+            seed=effort.seed,
+            prices=prices,
+            calm=calm,
         )
         missing = sum(unfilled(rota, taken).values())
         if keeps_all(rota, taken) and not missing:

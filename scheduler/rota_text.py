@@ -41,10 +41,11 @@ def fairness_words(redrawn: Redrawn) -> tuple[str, ...]:
     """
     measured, wishes = redrawn.measured, redrawn.wishes
     kept = "with what is kept " if redrawn.kept else ""
+    waiting = f", with {redrawn.unfilled_before} min that nobody had" if redrawn.unfilled_before else ""
     spread = (
         f"Spread of work: {measured.spread_minutes:.1f} min, the root mean square of people's minutes, less when "
         f"shared more evenly. Proven: {kept}no rota is below {measured.spread_bound:.1f} min (gap {measured.gap:.1%}). "
-        f"Before: {redrawn.spread_before:.1f} min."
+        f"Before: {redrawn.spread_before:.1f} min{waiting}."
     )
     worked = sum(one.end - one.start for one in redrawn.plan.assignments)
     changed = (

@@ -14,7 +14,14 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from kitchen.errors import KitchenError
 from kitchen.harvest.bridge import CAUTION
-from kitchen.harvest.keeping_pages import kept_of, rota_difference, stations_of, told_of, why_not_standing
+from kitchen.harvest.keeping_pages import (
+    is_few,
+    kept_of,
+    rota_difference,
+    stations_of,
+    told_of,
+    why_not_standing,
+)
 from kitchen.harvest.pages import day_named, job_named
 from kitchen.members.pages import kitchen_named, person
 from kitchen.members.rules import Deed, check_may
@@ -32,17 +39,19 @@ def draw(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
     here, me = kitchen_named(request, kitchen), person(request)
     check_may(me, here, Deed.DRAW_ROTA)
     found = day_named(here, day)
+    again = _again(found, request.GET.get("again", ""))
     given, refusal = None, None
+    few = request.POST["change"] == "few" if "change" in request.POST else again is not None and is_few(again)
     if request.method == "POST":
         given = _chosen(request.POST)
         try:
-            job = request_rota(harvest_day=found, chosen=given, actor=me)
+            job = request_rota(harvest_day=found, chosen=given, actor=me, few_changes=few)
         except KitchenError as refused:
             refusal = refused
         else:
             return redirect("harvest:progress", here.slug, found.uuid, job.uuid)
     try:
-        stations = stations_of(found, given, _again(found, request.GET.get("again", "")))
+        stations = stations_of(found, given, again)
     except KitchenError as refused:
         messages.error(request, str(refused))
         return redirect("rota:everybody", here.slug, found.uuid)
@@ -50,6 +59,8 @@ def draw(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
         "kitchen": here,
         "day": found,
         "stations": stations,
+        "few": few,
+        "by_hand": any(seat.by_hand for station in stations for seat in station.seats),
         "refusal": refusal,
         "caution": CAUTION,
     }

@@ -106,6 +106,11 @@ def kept_of(job: PlanJob) -> tuple[str, ...]:
     return kept_words(day, read_around(job.around))
 
 
+def is_few(job: PlanJob) -> bool:
+    """True when only what must change was to change."""
+    return read_around(job.around).few_changes
+
+
 def told_of(job: PlanJob) -> tuple[str, ...]:
     """How fair a drawn rota is, in words."""
     return read_around(job.around).told

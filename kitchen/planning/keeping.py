@@ -24,14 +24,16 @@ def request_rota(
     harvest_day: HarvestDay,
     chosen: Mapping[int, int],
     actor: User,
+    few_changes: bool = False,
     seed: int = 1,
     now: datetime | None = None,
 ) -> PlanJob:
     """Ask for the rota again; a worker draws it up in a second or two. Loads and times stay as published.
 
     ``chosen`` gives, by the key of a shift, the key of the person who is to have it; all others are the rota's to
-    choose, near to what people hold now. Refused: a day without a published plan, one of which the first shift has
-    begun, one being planned already, and with ``CannotKeep`` a choice that breaks a rule.
+    choose, near to what people hold now; with ``few_changes`` nobody is moved only for a fairer share. Refused: a day
+    without a published plan, one of which the first shift has begun, one being planned already, and with ``CannotKeep``
+    a choice that breaks a rule.
     """
     check_may(actor, harvest_day.kitchen, Deed.DRAW_ROTA)
     now = now or timezone.now()
@@ -47,7 +49,7 @@ def request_rota(
         day_version=row.version,
         requested_by=actor,
         created_at=now,
-        around=dump_around(around(day, standing, chosen)),
+        around=dump_around(around(day, standing, chosen, few_changes=few_changes)),
     )
     job.input_hash = day_digest(day)
     return queue_job(job, actor, action="request_rota")

@@ -29,7 +29,14 @@ def run(argv: Sequence[str], out: TextIO, err: TextIO) -> int:
         day, before = day_in(arguments.day), plan_in(arguments.plan)
         ids = {person.name: person.id for person in day.people}
         keep = [one for task, who in arguments.keep for one in whole(before, task, ids.get(who, who))]
-        redrawn = redraw(day, before, keep, seconds=arguments.seconds, seed=arguments.seed)
+        redrawn = redraw(
+            day,
+            before,
+            keep,
+            few_changes=arguments.few_changes,
+            seconds=arguments.seconds,
+            seed=arguments.seed,
+        )
         if arguments.json is not None:
             write_file(arguments.json, plan_json(redrawn.plan, day))
     except SchedulerError as refusal:
@@ -65,6 +72,11 @@ def _parser() -> Arguments:
         metavar="TASK=PERSON",
         help="keep a person, by id or name, at a task: what they have of it in the plan, else put them there for "
         "all of it; may be given several times",
+    )
+    parser.add_argument(
+        "--few-changes",
+        action="store_true",
+        help="change only what must change, and move nobody only to share the work out more fairly",
     )
     parser.add_argument(
         "--by", choices=("person", "station"), default="person", help="print by person (default) or station"

@@ -17,6 +17,7 @@ from scheduler.plan import Assignment, Plan
 from scheduler.planner import plan
 from scheduler.problem import Day, Person, StationKind
 from scheduler.redraw import Redrawn, redraw, whole, wishes_of
+from scheduler.rota_text import fairness_words
 from tests.factories.days import OPENING, PEOPLE, make_day, make_plan
 from tests.scheduler.test_random_days import odd_day
 
@@ -66,6 +67,14 @@ def test_whoever_is_put_in_another_place_takes_that_one_and_not_the_one_beside_i
     assert at(drawn.plan, "L1-fill") == ["dina", "eva"]
 
 
+def test_work_that_nobody_had_is_filled_and_told() -> None:
+    before = replace(PLAN, assignments=tuple(one for one in PLAN.assignments if one.task_id != "L2-kettle"))
+    drawn = around(before=before)
+    assert drawn.unfilled_before == 25
+    assert len(at(drawn.plan, "L2-kettle")) == 1
+    assert "min, with 25 min that nobody had." in fairness_words(drawn)[0]
+
+
 def test_with_nothing_to_gain_nobody_is_moved() -> None:
     fair = around(seconds=0.3).plan
     again = redraw(DAY, fair, whole(fair, "L1-watch", at(fair, "L1-watch")[0]), seconds=0.3)
@@ -81,6 +90,14 @@ def test_work_is_shared_more_evenly_than_before_and_never_beyond_what_is_proven(
     assert (
         around(("L1-watch", "ada"), ("L2-watch", "ada")).measured.spread_bound > drawn.measured.spread_bound
     )
+
+
+def test_with_few_changes_only_those_are_moved_who_must_be() -> None:
+    fair = redraw(DAY, PLAN, whole(PLAN, "L2-watch", "eva"), seconds=0.3)
+    few = redraw(DAY, PLAN, whole(PLAN, "L2-watch", "eva"), few_changes=True, seconds=0.3)
+    assert few.changed_minutes == 60  # The watch itself.
+    assert fair.changed_minutes > few.changed_minutes
+    assert fair.measured.spread_minutes < few.measured.spread_minutes
 
 
 def test_people_go_where_they_like_to_be() -> None:

@@ -44,12 +44,13 @@ class Held:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Around:
     """What a rota is drawn up around, as a job keeps it: the plan as people held it, whom the lead keeps and whom they
-    replace, and, once it is drawn up, how good it is in words.
+    replace, whether only what must change is to change, and, once it is drawn up, how good it is in words.
     """
 
     before: Plan
     keep: tuple[Assignment, ...]
     instead_of: tuple[Assignment, ...] = ()
+    few_changes: bool = False
     told: tuple[str, ...] = ()
 
 
@@ -151,7 +152,7 @@ def who_may(day: Day, plan: Plan, pieces: Iterable[Assignment]) -> dict[Assignme
     }
 
 
-def around(day: Day, standing: Held, chosen: Mapping[int, int]) -> Around:
+def around(day: Day, standing: Held, chosen: Mapping[int, int], *, few_changes: bool = False) -> Around:
     """What the lead chose: by the key of a shift, the person who is to be there. Looked at, in the field's words.
 
     ``CannotKeep`` for what breaks a rule, and for a shift that no longer stands.
@@ -171,7 +172,7 @@ def around(day: Day, standing: Held, chosen: Mapping[int, int]) -> Around:
         keeping(day, standing.plan, keep)
     except CannotBeKept as refusal:
         raise CannotKeep(refusal.message, remedy=refusal.remedy) from refusal
-    return Around(before=standing.plan, keep=tuple(keep), instead_of=tuple(gone))
+    return Around(before=standing.plan, keep=tuple(keep), instead_of=tuple(gone), few_changes=few_changes)
 
 
 def draw_up(day: Day, asked: Around, *, seed: int) -> tuple[Plan, Around]:
@@ -183,7 +184,14 @@ def draw_up(day: Day, asked: Around, *, seed: int) -> tuple[Plan, Around]:
     redraw = import_module("scheduler.redraw").redraw
     words = import_module("scheduler.rota_text").fairness_words
     try:
-        drawn = redraw(day, asked.before, asked.keep, instead_of=asked.instead_of, seed=seed)
+        drawn = redraw(
+            day,
+            asked.before,
+            asked.keep,
+            instead_of=asked.instead_of,
+            few_changes=asked.few_changes,
+            seed=seed,
+        )
     except SchedulerError as error:
         raise BadHarvestDay(error.message, remedy=error.remedy) from error
     made: Plan = drawn.plan

@@ -11,6 +11,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
+from kitchen.harvest.keeping_pages import rota_difference
 from kitchen.members.models import User
 from kitchen.planning.models import HarvestDay, PlanJob
 from kitchen.planning.running import run_job
@@ -134,8 +135,10 @@ def test_who_took_a_shift_by_hand_is_kept_unless_the_lead_chooses_otherwise(
 def test_the_choices_come_back_to_be_changed_and_after_publishing(site: Site, day: HarvestDay) -> None:
     lead, watch = signed_in(site.lead), watch_of(day)
     to = other_trained(site, watch)
-    job = drawn(lead, day, {f"shift-{watch.pk}": to.pk})
+    job = drawn(lead, day, {f"shift-{watch.pk}": to.pk, "change": "few"})
+    assert len(rota_difference(PlanJob.objects.get(pk=job.pk)).people) == 2  # The two who change places.
     again = text(lead, f"{page(day)}?again={job.uuid}")
+    assert '<option value="few" selected>' in again
     assert f'<option value="{to.pk}" selected>Put {to} here</option>' in again
     assert " selected>" not in text(lead, f"{page(day)}?again=no-job")
     lead.post(page(day, "publish", job.uuid))
