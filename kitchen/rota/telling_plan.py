@@ -12,10 +12,7 @@ from kitchen.reminders.actions import tell
 from kitchen.rota.models import Shift, SwapOffer
 from kitchen.rota.telling import hours_words, lapsed_words, rota_path, shift_words
 
-_ANEW = (
-    "A new plan was published. It says anew who does what, also where shifts were taken or swapped since the "
-    "plan before."
-)
+_ANEW = "A new plan was published. It says who does what from now on, also where shifts were taken or swapped before."
 
 
 def tell_new_plan(

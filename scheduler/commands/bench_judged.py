@@ -14,6 +14,7 @@ from typing import TextIO
 from scheduler.came_to_bear import FEATURES
 from scheduler.commands.arguments import DONE, REFUSED, Arguments, read_arguments
 from scheduler.commands.judge import violations_text
+from scheduler.commands.judged_rotas import judge_rotas
 from scheduler.commands.plan import seconds
 from scheduler.disruptions import Disruption, disrupt
 from scheduler.errors import BadDay, FloorUnsettled
@@ -35,6 +36,11 @@ def run(argv: Sequence[str], out: TextIO, err: TextIO) -> int:
     arguments = read_arguments(_parser(), argv, out, err)
     if isinstance(arguments, int):
         return arguments
+    if arguments.rotas:
+        good = judge_rotas(
+            arguments.rotas, arguments.first, arguments.seconds, out, err, planner=planned_by_effort
+        )
+        return DONE if good else REFUSED
     seeds = range(arguments.first, arguments.first + arguments.seeds)
     good = judge_all(seeds, arguments.seconds, out, err, rests=arguments.rests)
     return DONE if good else REFUSED
@@ -125,6 +131,12 @@ def _parser() -> Arguments:
     )
     parser.add_argument(
         "--seconds", type=seconds, default=0.05, metavar="N", help="effort of each plan (default 0.05)"
+    )
+    parser.add_argument(
+        "--rotas",
+        type=_number,
+        metavar="N",
+        help="instead of whole plans judge so many rotas, twenty of each day, with other wishes and people missing",
     )
     parser.add_argument(
         "--rests",
