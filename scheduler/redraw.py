@@ -14,6 +14,7 @@ from scheduler.problem import Day
 from scheduler.rota.anneal import KNOWN_WEIGHTS, STILL_WEIGHTS
 from scheduler.rota.around import keeps_all, seats_around
 from scheduler.rota.bound import Measured, measure
+from scheduler.rota.canner_room import is_crowded, with_watchers
 from scheduler.rota.keeping import Keeping, keeping, work_words
 from scheduler.rota.naming import STATION_OF
 from scheduler.rota.of_plan import OfPlan, assignments_of, unfilled
@@ -152,19 +153,12 @@ class _Effort:
 
 def _drawn(day: Day, plan: Plan, kept: Keeping, effort: _Effort) -> tuple[OfPlan, Taken]:
     """The first rota that is whole: near the one that people know, else further from it, else of finer seats."""
-    prices = STILL_WEIGHTS if effort.few_changes else KNOWN_WEIGHTS
     failed: list[tuple[bool, int, list[str]]] = []
     for fine, calm in ((False, True), (False, False), (True, False)):
         rota = seats_around(day, plan, kept, fine=fine)
-        taken = draw_up(
-            rota.question,
-            rota.first,
-            rota.first,
-            tries=effort.tries,
-            seed=effort.seed,
-            prices=prices,
-            calm=calm,
-        )
+        taken = _once(rota, effort, calm=calm)
+        if is_crowded(day, rota, taken):
+            taken = _once(with_watchers(rota), effort, calm=calm)
         missing = sum(unfilled(rota, taken).values())
         if keeps_all(rota, taken) and not missing:
             return rota, taken
@@ -178,6 +172,18 @@ def _drawn(day: Day, plan: Plan, kept: Keeping, effort: _Effort) -> tuple[OfPlan
         remedy="Keep fewer people where they are, ask another helper for that time, or plan the day again."
         if kept.every
         else "Ask another helper for that time, or plan the day again.",
+    )
+
+
+def _once(rota: OfPlan, effort: _Effort, *, calm: bool) -> Taken:
+    return draw_up(
+        rota.question,
+        rota.first,
+        rota.first,
+        tries=effort.tries,
+        seed=effort.seed,
+        prices=STILL_WEIGHTS if effort.few_changes else KNOWN_WEIGHTS,
+        calm=calm,
     )
 
 

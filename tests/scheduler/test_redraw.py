@@ -15,7 +15,7 @@ from scheduler.interval import Span
 from scheduler.judge import judge
 from scheduler.plan import Assignment, Plan
 from scheduler.planner import plan
-from scheduler.problem import Day, Person, StationKind
+from scheduler.problem import Day, Hands, Person, Station, StationKind
 from scheduler.redraw import Redrawn, redraw, whole, wishes_of
 from scheduler.rota_text import fairness_words
 from tests.factories.days import OPENING, PEOPLE, make_day, make_plan
@@ -115,6 +115,19 @@ def test_whoever_learns_is_kept_beside_the_watch_and_not_instead_of_it() -> None
     assert "ben" in at(drawn.plan, "L1-watch")
     assert {"ada", "eva"} & set(at(drawn.plan, "L1-watch"))
     assert judge(day, drawn.plan) == ()
+
+
+def test_nobody_is_sent_to_a_canner_station_that_is_full() -> None:
+    free = person("ada", carried_minutes=200)
+    assert at(around(("L1-watch", "ada"), day=free).plan, "L2-watch") == ["eva"]
+    # With room for one, the two watches that overlap stay with one person, however fair it were to share.
+    room = Station(kind=StationKind.CANNER, hands=(Hands(span=OPENING, count=1),))
+    day = replace(free, stations=(*free.stations, room))
+    before = replace(PLAN, day_digest=day_digest(day))
+    drawn = around(("L1-watch", "ada"), day=day, before=before)
+    assert at(drawn.plan, "L2-watch") == ["ada"]
+    with pytest.raises(RotaNotWhole, match="Station canner has 1 hands"):
+        around(("L1-watch", "ada"), ("L2-watch", "eva"), day=day, before=before)
 
 
 def test_somebody_who_goes_home_early_is_replaced() -> None:
