@@ -11,7 +11,7 @@ from datetime import datetime
 from django.urls import reverse
 
 from kitchen.members.models import User
-from kitchen.members.queries import leads_of
+from kitchen.members.queries import leads_of, members_of
 from kitchen.planning.models import HarvestDay
 from kitchen.reminders.actions import tell
 from kitchen.rota.models import Shift, Station, SwapOffer
@@ -137,8 +137,13 @@ def tell_accepted(offer: SwapOffer, *, by: User, at: datetime) -> None:
 def tell_lapsed(
     day: HarvestDay, lapsed: Sequence[tuple[SwapOffer, str]], *, by: User | None, at: datetime
 ) -> None:
-    """Whoever offered, and the one person to whom it was offered; one message each, however many offers lapsed."""
-    people = [user for offer, _ in lapsed for user in (offer.offered_by, offer.to) if user is not None]
+    """Whoever offered, and the one person to whom it was offered; one message each, however many offers lapsed.
+
+    Nobody who has left the kitchen: its pages are closed to them.
+    """
+    here = set(members_of(day.kitchen).values_list("user", flat=True)) if lapsed else set()
+    concerned = [user for offer, _ in lapsed for user in (offer.offered_by, offer.to) if user is not None]
+    people = [user for user in concerned if user.pk in here]
     for user in dict.fromkeys(_others(people, by)):
         lines = [
             lapsed_words(offer, why, user) for offer, why in lapsed if user in (offer.offered_by, offer.to)

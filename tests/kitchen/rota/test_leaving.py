@@ -96,9 +96,22 @@ def test_offers_to_who_left_lapse(run: Run) -> None:
     site = run.site
     shift = make_shift(run, site.member)
     offer = offer_swap(shift=shift, actor=site.member, to=site.other, at=run.at(-60))
+    Reminder.objects.all().delete()
     go(run, site.other, site.lead, -30)
     offer.refresh_from_db()
     assert offer.state == OfferState.LAPSED
     assert (
         f"{site.other} has left the kitchen." in Reminder.objects.get(recipient=site.member).news["lines"][0]
     )
+    assert not told(site.other), "the rota's pages are closed to them"
+
+
+def test_the_one_who_left_hears_of_their_shifts_and_not_of_their_offers(run: Run) -> None:
+    site = run.site
+    offer = offer_swap(shift=make_shift(run, site.member), actor=site.member, to=site.other, at=run.at(-60))
+    Reminder.objects.all().delete()
+    go(run, site.member, site.lead, -30)
+    offer.refresh_from_db()
+    assert offer.state == OfferState.LAPSED
+    assert [title.split(":")[0] for title in told(site.member)] == ["No longer yours"]
+    assert [title.split(":")[0] for title in told(site.other)] == ["An offer has lapsed"]
