@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from itertools import chain, pairwise
+from itertools import chain
 
-from scheduler.interval import Span, covered, intersect
+from scheduler.interval import Span, covered, intersect, merge
 from scheduler.plan import Assignment, Load, Task, TaskKind
 from scheduler.problem import Person, StationKind
 from scheduler.rules.case import Case, Violation, heat
@@ -26,10 +26,8 @@ def check_canners_per_person(case: Case) -> Iterator[Violation]:
     """S9: nobody watches more canners at once than the kitchen allows."""
     limit = case.day.policy.canners_per_person
     watched: dict[str, list[Use]] = {}
-    for one in case.ahead:
-        task = case.tasks.get(one.task_id)
-        if task is not None and task.kind is TaskKind.WATCH:
-            watched.setdefault(one.person_id, []).append((one.start, one.end, 1))
+    for one in _watches(case):
+        watched.setdefault(one.person_id, []).append((one.start, one.end, 1))
     for person_id, uses in watched.items():
         over = overuse(uses, limit)
         if over is not None:
@@ -40,6 +38,14 @@ def check_canners_per_person(case: Case) -> Iterator[Violation]:
             )
 
 
+def _watches(case: Case) -> Iterator[Assignment]:
+    """Everybody's time at canners that is still to come."""
+    for one in case.ahead:
+        task = case.tasks.get(one.task_id)
+        if task is not None and task.kind is TaskKind.WATCH:
+            yield one
+
+
 def _watch(case: Case, load: Load) -> Iterator[str]:
     heated, tasks = _heat_ahead(case, load), case.of_load(load, TaskKind.WATCH)
     if heated is None:
@@ -47,10 +53,11 @@ def _watch(case: Case, load: Load) -> Iterator[str]:
     if len(tasks) != 1:
         yield f"it needs one watch; the plan has {len(tasks)}."
         return
-    if tasks[0].start > heated[0] or tasks[0].end < heated[1] or tasks[0].hands < 1:
+    (task,) = tasks
+    if task.start > heated[0] or task.end < heated[1] or task.hands < 1:
         yield (
             f"the heat is on from {case.clock(heated[0])} to {case.clock(heated[1])}; the watch runs from "
-            f"{case.clock(tasks[0].start)} to {case.clock(tasks[0].end)} with {tasks[0].hands} hands."
+            f"{case.clock(task.start)} to {case.clock(task.end)} with {task.hands} hands."
         )
 
 
@@ -64,10 +71,11 @@ def _heat_ahead(case: Case, load: Load) -> tuple[int, int] | None:
 
 def _watchers(case: Case, load: Load) -> Iterator[str]:
     heated, tasks = _heat_ahead(case, load), case.of_load(load, TaskKind.WATCH)
-    if heated is None or not tasks:
+    if heated is None or len(tasks) != 1:
         return
+    (task,) = tasks
     able: list[Assignment] = []
-    for one in _at(case, tasks[0]):
+    for one in _at(case, task):
         if _learns(case, one):
             continue  # Beside the others: whether a trained person is there at every minute is counted without.
         problem = _unfit(case, one)
@@ -80,12 +88,11 @@ def _watchers(case: Case, load: Load) -> Iterator[str]:
         yield f"no trained person is at the canner at {case.clock(gap)}."
     yield from _handovers(case, load, able)
     if load.id in case.begun:
-        yield from _left_now(case, tasks[0], able)
+        yield from _left_now(case, task, able)
 
 
 def _at(case: Case, task: Task) -> list[Assignment]:
-    found = [one for one in case.named.get(task.id, ()) if one.start < one.end]
-    return sorted(found, key=lambda one: (one.start, one.end))
+    return [one for one in case.named.get(task.id, ()) if one.start < one.end]
 
 
 def _unfit(case: Case, one: Assignment) -> str | None:
@@ -122,12 +129,13 @@ def _left_now(case: Case, task: Task, watchers: list[Assignment]) -> Iterator[st
 
     Unless they are gone before it ends, have enough canners, or find no room beside the others.
     """
+    going_on = {one.person_id for one in watchers if one.start == case.since}
     for one in case.plan.assignments:
         person = case.people.get(one.person_id)
-        if one.task_id != task.id or person is None or one.end != case.since or not watchers:
+        if one.task_id != task.id or person is None or one.end != case.since or person.id in going_on:
             continue
         may_go_on = person.may_watch and _stays(case, person, task) and not _is_full(case, person)
-        if may_go_on and _has_room(case) and watchers[0].person_id != one.person_id:
+        if may_go_on and _has_room(case):
             yield f"{person.name} watches it and is still here; the watch is not handed over at once."
 
 
@@ -140,15 +148,8 @@ def _stays(case: Case, person: Person, task: Task) -> bool:
 
 def _is_full(case: Case, person: Person) -> bool:
     """True when somebody watches as many canners now as one may."""
-    watched = [
-        one
-        for one in case.ahead
-        if one.person_id == person.id
-        and one.start <= case.since
-        and one.task_id in case.tasks
-        and case.tasks[one.task_id].kind is TaskKind.WATCH
-    ]
-    return len(watched) >= case.day.policy.canners_per_person
+    watched = sum(one.person_id == person.id and one.start == case.since for one in _watches(case))
+    return watched >= case.day.policy.canners_per_person
 
 
 def _has_room(case: Case) -> bool:
@@ -157,25 +158,33 @@ def _has_room(case: Case) -> bool:
     if station is None:
         return True
     hands = sum(one.count for one in station.hands if one.span.start <= case.since < one.span.end)
-    watching = {
-        one.person_id
-        for one in case.ahead
-        if one.start <= case.since < one.end
-        and one.task_id in case.tasks
-        and case.tasks[one.task_id].kind is TaskKind.WATCH
-        and not _learns(case, one)
-    }
+    now = (one for one in _watches(case) if one.start == case.since)
+    watching = {one.person_id for one in now if not _learns(case, one)}
     return len(watching) < hands
 
 
 def _handovers(case: Case, load: Load, watchers: list[Assignment]) -> Iterator[str]:
-    edges = {phase.start for phase in load.phases} | {phase.end for phase in load.phases}
-    for before, after in pairwise(watchers):
-        if before.person_id == after.person_id or after.end <= before.end:
-            continue
+    edges = {phase.end for phase in load.phases}
+    for before, after in _turns(watchers):
         together = before.end - after.start
         if together < HANDOVER_MINUTES or not any(after.start <= edge <= before.end for edge in edges):
             yield (
                 f"the watch is handed over at {case.clock(after.start)} with {max(0, together)} min together; it "
                 f"takes {HANDOVER_MINUTES}, where a phase ends."
             )
+
+
+def _turns(watchers: list[Assignment]) -> Iterator[tuple[Span, Span]]:
+    """Each two of which the second takes over: who stays longest so far, and who stays longer than that."""
+    own: dict[str, list[Span]] = {}
+    for one in watchers:
+        own.setdefault(one.person_id, []).append(Span(one.start, one.end))
+    turns = sorted((turn for spans in own.values() for turn in merge(spans)), key=_longest_first)
+    for number, after in enumerate(turns):
+        before = max(turns[:number], key=lambda turn: turn.end, default=after)
+        if after.end > before.end:
+            yield before, after
+
+
+def _longest_first(turn: Span) -> tuple[int, int]:
+    return turn.start, -turn.end
