@@ -7,9 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
-from scheduler.interval import Span, covered, intersect
+from scheduler.interval import Span, covered, intersect, merge
 from scheduler.plan import Assignment, Task, TaskKind
 from scheduler.problem import Person, StationKind
 from scheduler.rules.case import Case, Violation
@@ -37,7 +36,7 @@ class _Spell:
     @property
     def busy_minutes(self) -> int:
         """The minutes in which there is something to do."""
-        return len({minute for one, _ in self.parts for minute in range(one.start, one.end)})
+        return sum(span.minutes for span in merge(Span(one.start, one.end) for one, _ in self.parts))
 
 
 def check_breaks(case: Case) -> Iterator[Violation]:
@@ -87,7 +86,7 @@ def check_stations(case: Case) -> Iterator[Violation]:
                     message=f"{person.name} cannot work at {_AT[task.kind]} (task {task.id}).",
                     load_id=task.load_id,
                 )
-        for (before, left), (after, came) in pairwise(work if case.day.floor is None else ()):
+        for (before, left), (after, came) in _changes(work if case.day.floor is None else ()):
             if before.end <= after.start < before.end + walking and _AT[left.kind] is not _AT[came.kind]:
                 yield Violation(
                     rule="station",
@@ -127,7 +126,13 @@ def _by_person(case: Case, *, also_under_way: bool = False) -> Iterator[tuple[Pe
             for one in case.ahead
             if one.person_id == person.id and one.task_id in case.tasks and one.start < one.end
         ]
-        yield person, sorted(work, key=lambda pair: (pair[0].start, pair[0].end, pair[1].id))
+        yield person, sorted(work, key=lambda pair: pair[0].start)
+
+
+def _changes(work: Work) -> Iterator[tuple[tuple[Assignment, Task], tuple[Assignment, Task]]]:
+    """Each piece of work with the one that ended last of those begun before it: of two watches, the longer."""
+    for number, after in enumerate(work):
+        yield max(work[:number], key=lambda pair: pair[0].end, default=after), after
 
 
 def _spells(work: Iterable[tuple[Assignment, Task]], rest_minutes: int) -> Iterator[_Spell]:
