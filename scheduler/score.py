@@ -40,15 +40,14 @@ def levels_of(
 
 
 def _fill_starts(tasks: Iterable[Task]) -> dict[str, int]:
-    starts: dict[str, int] = {}
-    for task in tasks:
-        if task.kind is TaskKind.FILL:
-            starts[task.load_id] = min(task.start, starts.get(task.load_id, task.start))
-    return starts
+    """The start of each load's first filling: of several the earliest is written last."""
+    fills = sorted((task.start, task.load_id) for task in tasks if task.kind is TaskKind.FILL)
+    return {load_id: start for start, load_id in reversed(fills)}
 
 
 def _taken_from(load: Load, filled_from: Mapping[str, int]) -> int:
-    return min(load.phases[0].start, filled_from.get(load.id, load.phases[0].start))
+    fill, loading = filled_from.get(load.id), load.phases[0].start
+    return loading if fill is None else min(fill, loading)
 
 
 def _lateness(day: Day, loads: Iterable[Load]) -> int:

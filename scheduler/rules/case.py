@@ -81,7 +81,7 @@ class Case:
     def of(cls, day: Day, plan: Plan) -> Case:
         """The look-ups of a day and a plan."""
         floor = day.floor
-        since = _EVER if floor is None else floor.now
+        since = EVER if floor is None else floor.now
         ahead = tuple(_from(one, since) for one in plan.assignments if one.end > since)
         return cls(
             day=day,
@@ -202,15 +202,15 @@ class Case:
     def on_canner(self, canner_id: str) -> list[Load]:
         """The loads of a canner that have phases, by their beginning."""
         loads = [load for load in self.plan.loads if load.canner_id == canner_id and load.phases]
-        return sorted(loads, key=lambda load: (load.phases[0].start, load.jars_out))
+        return sorted(loads, key=lambda load: load.phases[0].start)
 
 
-# Before anything that a plan may hold.
-_EVER = -(10**15)
+EVER = -(10**15)
+"""A minute before anything that a plan may hold."""
 
 
 def _from(one: Assignment, minute: int) -> Assignment:
-    return one if one.start >= minute else replace(one, start=minute)
+    return replace(one, start=max(one.start, minute))
 
 
 _Piece = TypeVar("_Piece")

@@ -92,7 +92,7 @@ def check_kettles(case: Case) -> Iterator[Violation]:
 
 
 def _alone(case: Case, load: Load) -> Iterator[str]:
-    if not all(content.meat_or_fish for content in case.contents(load) if content.batch is not None):
+    if not all(content.meat_or_fish for content in case.contents(load)):
         yield "meat or fish shares the canner with other food."
 
 
@@ -111,7 +111,7 @@ def _cleaning(case: Case, load: Load, canner_id: str) -> Iterator[str]:
         yield f"cleaning must follow from {case.clock(load.jars_out)} to {case.clock(clean_at)}."
     for other in case.on_canner(canner_id):
         taken = None if other.id in case.begun else case.taken(other)
-        if other is not load and taken is not None and load.jars_out <= taken[0] < clean_at:
+        if taken is not None and load.jars_out <= taken[0] < clean_at:
             yield f"load {other.id} is filled from {case.clock(taken[0])}, before the cleaning ends."
 
 
@@ -175,22 +175,24 @@ def _preparation(case: Case, load: Load, content: Content, batch: Batch) -> Iter
                 f"its {task.kind} begins at {case.clock(task.start)}; batch {batch.id} arrives at "
                 f"{case.clock(batch.arrival)}."
             )
-    due = cooking[0] if cooking else fill
-    if due is not None and any(task.end > due.start for task in preps):
-        yield f"batch {batch.id} is still in prep when its {due.kind} begins at {case.clock(due.start)}."
-    if batch.prep_person_minutes_per_jar <= 0:
-        return
-    if not preps and case.is_made_ready(batch.id):
-        return
+    for due in cooking or ([fill] if fill else []):
+        if any(task.end > due.start for task in preps):
+            yield f"batch {batch.id} is still in prep when its {due.kind} begins at {case.clock(due.start)}."
+    if batch.prep_person_minutes_per_jar > 0 and (preps or not case.is_made_ready(batch.id)):
+        yield from _prep(batch, content.portion.jars, preps)
+
+
+def _prep(batch: Batch, jars: int, preps: list[Task]) -> Iterator[str]:
     if len(preps) != 1:
         yield f"batch {batch.id} needs one prep; the plan has {len(preps)}."
-    elif preps[0].hands < 1:
+        return
+    (prep,) = preps
+    if prep.hands < 1:
         yield f"nobody is to prepare batch {batch.id}."
-    else:
-        hands = preps[0].hands
-        needed = prep_minutes(batch.prep_person_minutes_per_jar, max(0, content.portion.jars), hands)
-        if minutes_of(preps[0]) < needed:
-            yield f"prep of batch {batch.id} takes {hands} hands {needed} min; the plan gives {minutes_of(preps[0])}."
+        return
+    needed = prep_minutes(batch.prep_person_minutes_per_jar, jars, prep.hands)
+    if minutes_of(prep) < needed:
+        yield f"prep of batch {batch.id} takes {prep.hands} hands {needed} min; the plan gives {minutes_of(prep)}."
 
 
 def _cooking(case: Case, load: Load, content: Content) -> Iterator[str]:
@@ -203,7 +205,7 @@ def _cooking(case: Case, load: Load, content: Content) -> Iterator[str]:
     if len(cooking) != 1:
         yield f"batch {batch.id} is cooked once before filling; the plan has {len(cooking)} kettles for it."
         return
-    task, fill = cooking[0], case.fill(load)
+    (task,), fill = cooking, case.fill(load)
     if minutes_of(task) < batch.kettle_minutes or task.hands < 1:
         yield (
             f"batch {batch.id} cooks {batch.kettle_minutes} min with somebody at it; the plan gives "

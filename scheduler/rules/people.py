@@ -9,7 +9,7 @@ from itertools import pairwise
 from scheduler.interval import Span, covered
 from scheduler.plan import Assignment, Task, TaskKind
 from scheduler.problem import Person, Station, StationKind
-from scheduler.rules.case import Case, Violation
+from scheduler.rules.case import EVER, Case, Violation
 from scheduler.rules.usage import Use, clashes, overuse
 
 STATION: dict[TaskKind, StationKind] = {
@@ -51,7 +51,7 @@ def check_hands(case: Case) -> Iterator[Violation]:
             )
     for station in case.day.stations:
         uses = list(_watching(case) if station.kind is StationKind.CANNER else _working(case, station.kind))
-        for start, end, limit in _limits(case, station, uses):
+        for start, end, limit in _limits(station):
             over = overuse([(max(a, start), min(b, end), count) for a, b, count in uses], limit)
             if over is not None:
                 yield Violation(
@@ -103,7 +103,8 @@ def _short_of_people(case: Case, task: Task) -> int | None:
     """The first minute of a task, from now on, with fewer different people than hands."""
     at = [one for one in case.named.get(task.id, ()) if one.person_id in case.people]
     begins = max(task.start, case.since)
-    edges = {one.start for one in at} | {one.end for one in at} | {begins}
+    # Somebody can be missing only from the beginning, or from when somebody else leaves.
+    edges = {one.end for one in at} | {begins}
     for minute in sorted(edge for edge in edges if begins <= edge < task.end):
         if len({one.person_id for one in at if one.start <= minute < one.end}) < task.hands:
             return minute
@@ -112,7 +113,7 @@ def _short_of_people(case: Case, task: Task) -> int | None:
 
 def _working(case: Case, kind: StationKind) -> Iterator[Use]:
     for task in case.plan.tasks:
-        if STATION.get(task.kind) is kind and task.end > case.since:
+        if STATION.get(task.kind) is kind:
             yield max(task.start, case.since), task.end, task.hands
 
 
@@ -139,14 +140,11 @@ def _learns(case: Case, one: Assignment) -> bool:
     return person is not None and person.learning and not person.trained
 
 
-def _limits(case: Case, station: Station, uses: list[Use]) -> Iterator[tuple[int, int, int]]:
-    """The station's hands over all the time that ``uses`` touch: none outside its listed spans."""
-    reached = min((start for start, _, _ in uses), default=0)
-    last = max((end for _, end, _ in uses), default=0)
+def _limits(station: Station) -> Iterator[tuple[int, int, int]]:
+    """The station's hands at all times: none outside its listed spans, which never overlap."""
+    reached = EVER
     for hands in sorted(station.hands, key=lambda one: one.span):
-        if reached < hands.span.start:
-            yield reached, hands.span.start, 0
+        yield reached, hands.span.start, 0
         yield hands.span.start, hands.span.end, hands.count
-        reached = max(reached, hands.span.end)
-    if reached < last:
-        yield reached, last, 0
+        reached = hands.span.end
+    yield reached, -EVER, 0

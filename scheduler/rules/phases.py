@@ -152,7 +152,7 @@ def _least_minutes(case: Case, load: Load, canner: Canner) -> dict[PhaseKind, in
         except SchedulerError:
             continue  # Not a process for this canner: rules S1 and S7 say so.
         for kind, minutes in cycle.phases:
-            least[kind] = max(minutes, least.get(kind, 0))
+            least[kind] = max(minutes, least.get(kind, minutes))
     if _COOLING in least:
         least[_COOLING] = max(least[_COOLING], _cool_down_setting(case, load, canner))
     return least

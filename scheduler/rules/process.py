@@ -64,7 +64,7 @@ def check_acid_and_pressure(case: Case) -> Iterator[Violation]:
                     f"pressure; {canner.name} is a {canner.kind.words}.",
                     load_id=load.id,
                 )
-        minutes = max(load.process_minutes, case.full_minutes(load) or 0)
+        minutes = max(load.process_minutes, case.full_minutes(load) or load.process_minutes)
         if canner.kind is CannerKind.STEAM and minutes > STEAM_LIMIT_MINUTES:
             yield Violation(
                 rule="S7",

@@ -17,9 +17,8 @@ def overuse(uses: Sequence[Use], limit: float) -> tuple[int, float] | None:
 
     The tolerance is for sums of square inches, which are floats.
     """
-    real = [use for use in uses if use[0] < use[1]]
-    for minute in sorted({start for start, _, _ in real}):
-        used = sum(amount for start, end, amount in real if start <= minute < end)
+    for minute in sorted({start for start, _, _ in uses}):
+        used = sum(amount for start, end, amount in uses if start <= minute < end)
         if used > limit + 1e-6:
             return minute, used
     return None

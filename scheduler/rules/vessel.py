@@ -74,7 +74,7 @@ def check_canners(case: Case) -> Iterator[Violation]:
         stretches = [(load.phases[0].start, load.jars_out, load) for load in loads]
         for one, other, minute in clashes(stretches):
             yield _wrong(other, f"{canner.name} still holds load {one.id} at {case.clock(minute)}.")
-        for number, load in zip(_numbers(case, loads), loads, strict=True):
+        for number, load in zip(_numbers(case, canner, loads), loads, strict=True):
             if load.number != number:
                 yield _wrong(load, f"it is load {number} of {canner.name}; the plan says {load.number}.")
         try:
@@ -84,10 +84,10 @@ def check_canners(case: Case) -> Iterator[Violation]:
                 yield _wrong(load, refusal.message)
 
 
-def _numbers(case: Case, loads: list[Load]) -> Iterator[int]:
+def _numbers(case: Case, canner: Canner, loads: list[Load]) -> Iterator[int]:
     """How the loads of a canner are numbered: as they come, past those that have begun or were lost with theirs."""
     lost = () if case.day.floor is None else case.day.floor.lost
-    taken = {one.number for one in lost if loads and one.canner_id == loads[0].canner_id}
+    taken = {one.number for one in lost if one.canner_id == canner.id}
     taken |= {case.begun[load.id].load.number for load in loads if load.id in case.begun}
     number = 0
     for load in loads:
