@@ -21,7 +21,7 @@ from scheduler.search.improve import EFFORT_PER_SECOND, improve, make_ready, sim
 from scheduler.search.options import Options, longest_watch_minutes, options_of
 from scheduler.search.placed import Decoded, Score
 from scheduler.search.proof import Proof
-from scheduler.search.staffed import Staffed, staffed, work_in
+from scheduler.search.staffed import Staffed, staffed, staffed_below, work_in
 from scheduler.search.write import write_plan
 
 PLANNER = "annealed loads and rota 5"
@@ -43,6 +43,9 @@ FREE_SHARE, RESTED_SHARE = 0.4, 0.2
 ROTA_TRIES_PER_SECOND = 5_000
 MOST_ROTA_TRIES = 50_000
 """How many changes of the rota are tried for a second of the plan's effort; more than so many gain little."""
+
+DRAWINGS_AT_THE_END = 3.0
+"""The rotas at the end take about so many times as long as one that only shows where people could rest."""
 
 LEVELS = (
     ("jars left out", "jars"),
@@ -118,6 +121,7 @@ class _Run:
         self.decoder = Decoder(day, self.options)
         self._tries, self._reason = 0, ""
         self._by_heads: tuple[Decoder, Decoded] | None = None
+        self._drawing_seconds = 0.0
         ready_at = clock()
         make_ready(self.decoder)
         if seconds >= FORMING_SECONDS:
@@ -125,10 +129,11 @@ class _Run:
         self.begun += clock() - ready_at  # To translate the search, once on a machine, is not to plan.
 
     def seconds_left(self) -> float:
-        """Of the time limit; none after a stop."""
+        """Of the time limit, less what the rota of the best day will take; none after a stop."""
         if self.should_stop is not None and self.should_stop():
             return 0.0
-        return self.begun + max(self.seconds, LEAST_LIMIT_SECONDS) - self.clock()
+        limit = max(self.seconds, LEAST_LIMIT_SECONDS)
+        return self.begun + limit - self.clock() - min(limit / 2, DRAWINGS_AT_THE_END * self._drawing_seconds)
 
     def plan(self, seed: int, bounds: BoundsFor, final: BoundsFor | None = None) -> Plan:
         """Search, and write down the best day with what is proven about it."""
@@ -218,7 +223,9 @@ class _Run:
 
     def _around(self, decoder: Decoder, decoded: Decoded, seed: int) -> Day:
         """The day with people's rests in the gaps of their rota for a decoded day."""
+        begun = self.clock()
         work = work_in(self.day, decoder.there, decoded, tries=self._rota_tries // 2, seed=seed)
+        self._drawing_seconds = max(self._drawing_seconds, self.clock() - begun)
         return resting_around(self.day, work, longest_watch_minutes(self.options))
 
     @property
@@ -230,8 +237,14 @@ class _Run:
     def _written(self, seed: int, bounds: BoundsFor) -> Plan:
         """The best day with its people; the one planned by heads instead where that comes out better all the same."""
         people = self._staffed(self._at, self._best, seed)
-        if self._by_heads is not None and self._by_heads[1].score < people.decoded.score:
-            people = min(people, self._staffed(*self._by_heads, seed), key=lambda one: one.decoded.score)
+        if self._by_heads is not None:
+            free, by_heads = self._by_heads
+            people = (
+                staffed_below(
+                    self.day, free.there, by_heads, people.decoded.score, tries=self._rota_tries, seed=seed
+                )
+                or people
+            )
         is_proven = people.decoded.score <= _least(bounds(people.decoded.score[0]))
         reason = "proven best" if is_proven else self._reason or self._stop() or "effort spent"
         return _written(self.day, self.options, people, _provenance(seed, self._tries, reason), bounds)

@@ -31,7 +31,7 @@ class Arrays(NamedTuple):
     helper: Ints  # [person, column]
     choices: Ints  # [seat, n], NOBODY after the last
     choice_count: Ints  # [seat]
-    early: NDArray[np.bool_]  # [seat, person]: here ``overlap`` minutes before
+    early: NDArray[np.bool_]  # [seat, person]: here ``overlap`` minutes before, where it is taken over
     disliked: NDArray[np.bool_]  # [place, person]
     number: Ints
 
@@ -52,7 +52,10 @@ def arrays_of(question: Question) -> Arrays:
         choice_count=np.array([len(row) for row in rows], dtype=np.int64),
         early=np.array(
             [
-                [_is_here(one, seat.start - seat.overlap, seat.end) for one in question.helpers]
+                [
+                    seat.follows is not None and _is_here(one, seat.start - seat.overlap, seat.end)
+                    for one in question.helpers
+                ]
                 for seat in question.seats
             ],
             dtype=np.bool_,

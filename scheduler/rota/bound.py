@@ -15,8 +15,8 @@ from itertools import combinations, pairwise
 from ortools.graph.python import min_cost_flow
 
 from scheduler.interval import Span
+from scheduler.rota.bearing import work_of
 from scheduler.rota.question import Question, Taken
-from scheduler.rota.solve import work_of
 from scheduler.rota.strain import busy_minutes
 
 _STEP_MINUTES = 2

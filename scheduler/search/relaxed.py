@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 
 # The solver's measure of effort for one question to it, the same on every machine; about a second.
 _EFFORT = 0.25
-# Loads are counted by how late their batches are ready, in so many steps.
-_STEPS = 8
+# Loads are counted by how late their batches are ready, in so many steps at most.
+_STEPS = 24
 # The first stride, in minutes, in which a bound on the last hour is tried to be raised.
 _FIRST_STRIDE = 8
 # Person-minutes are counted in hundredths.

@@ -12,11 +12,12 @@ from dataclasses import dataclass, replace
 
 from scheduler.plan import Assignment
 from scheduler.problem import Day
+from scheduler.rota.bearing import work_of
 from scheduler.rota.canner_room import is_crowded, with_watchers
 from scheduler.rota.naming import assign
 from scheduler.rota.of_plan import OfPlan, assignments_of, rota_of, unfilled
 from scheduler.rota.question import Taken
-from scheduler.rota.solve import draw_up, work_of
+from scheduler.rota.solve import draw_up
 from scheduler.rota.strain import Work
 from scheduler.search.laid_out import LaidOut, laid_out
 from scheduler.search.placed import Decoded, Placed, Score
@@ -38,8 +39,18 @@ def staffed(day: Day, there: Day, decoded: Decoded, *, tries: int, seed: int) ->
 
     ``there`` is the day with the rests taken out that the search has counted on; the rota may place them otherwise.
     """
+    whole = staffed_below(day, there, decoded, None, tries=tries, seed=seed)
+    if whole is None:
+        raise AssertionError("without a limit there is always a day, if need be one without any load")
+    return whole
+
+
+def staffed_below(
+    day: Day, there: Day, decoded: Decoded, limit: Score | None, *, tries: int, seed: int
+) -> Staffed | None:
+    """People for a decoded day, or None as soon as so many loads are gone that it is no better than ``limit``."""
     given_up: set[int] = set()
-    while True:
+    while limit is None or decoded.score < limit:
         laid = laid_out(day, decoded)
         rota, taken = _drawn(day, there, laid, tries, seed)
         missing = unfilled(rota, taken)
@@ -53,6 +64,7 @@ def staffed(day: Day, there: Day, decoded: Decoded, *, tries: int, seed: int) ->
         gone = next(placed for load, placed in zip(laid.loads, laid.placed, strict=True) if load.id == worst)
         given_up |= {piece.batch for piece in gone.pieces}
         decoded, tries = without(day, decoded, gone), tries // 2
+    return None
 
 
 def work_in(day: Day, there: Day, decoded: Decoded, *, tries: int, seed: int) -> list[list[Work]]:

@@ -6,9 +6,10 @@ import itertools
 from random import Random
 
 from scheduler.interval import Span
+from scheduler.rota.bearing import is_bearable, work_of
 from scheduler.rota.bound import measure
 from scheduler.rota.question import Helper, Limits, Question, Seat, Taken
-from scheduler.rota.solve import draw_up, is_bearable, work_of
+from scheduler.rota.solve import draw_up
 from scheduler.rota.strain import busy_minutes
 
 TINY = range(60)
