@@ -10,6 +10,7 @@ from typing import Self
 
 from scheduler.problem import Day
 from scheduler.search.bounds import Bound, bounds_of, impossible, ready_minutes
+from scheduler.search.latest import least_out_of_last
 from scheduler.search.options import Options
 from scheduler.search.relaxed import Relaxed
 
@@ -68,8 +69,7 @@ class Proof:
             return (Bound(self._must_leave, ""), *(nothing,) * 5)
         least_left = relaxed.least_left_out()
         left = least_left if left_out is None else left_out - self._must_leave
-        known = self._cheap(self._must_leave)[2].value if left == 0 else 0
-        out, name = relaxed.least_last_out(left, known)
+        out, name = self._last_out(relaxed, left)
         return (
             Bound(self._must_leave + least_left, "canners, people and kettles together"),
             nothing,
@@ -78,6 +78,14 @@ class Proof:
             Bound(relaxed.least_loads(left), "whole loads of every kind"),
             nothing,
         )
+
+    def _last_out(self, relaxed: Relaxed, left: int) -> tuple[int, str]:
+        """When the last jar is out at the earliest, and what proves it."""
+        if left:
+            return relaxed.least_last_out(left, 0)
+        known, name = least_out_of_last(relaxed, self._cheap(self._must_leave)[2].value)
+        out, better = relaxed.least_last_out(left, known)
+        return out, better or name
 
 
 def _better(cheap: Bounds, proven: Bounds, left_out: int) -> Bounds:

@@ -186,7 +186,7 @@ class Relaxed:
         if self.seconds_left() <= 0:
             return False
         built = self._model(out, left_out, limits)
-        return self._solver().solve(built.model) == cp_model.INFEASIBLE
+        return self.solver().solve(built.model) == cp_model.INFEASIBLE
 
     def _least(self, built: _Model, what: cp_model.LinearExprT) -> int:
         """The least of a count that the solver shows within its effort; 0 when it shows none."""
@@ -195,19 +195,20 @@ class Relaxed:
         if self.seconds_left() <= 0:
             return 0
         built.model.minimize(what)
-        solver = self._solver()
+        solver = self.solver()
         status = solver.solve(built.model)
         if status in (cp_model.OPTIMAL, cp_model.FEASIBLE, cp_model.UNKNOWN):
             return max(0, math.ceil(solver.best_objective_bound - 1e-6))
         return 0
 
-    def _solver(self) -> cp_model.CpSolver:
+    def solver(self, effort: float = _EFFORT) -> cp_model.CpSolver:
+        """The solver, bounded in effort, the same on every machine; one unit is about a few seconds."""
         from ortools.sat.python import cp_model  # noqa: PLC0415 - heavy, and most plans need no proof.
 
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = 1
         solver.parameters.random_seed = 1
-        solver.parameters.max_deterministic_time = _EFFORT
+        solver.parameters.max_deterministic_time = effort
         solver.parameters.max_time_in_seconds = max(self.seconds_left(), 0.01)
         solver.parameters.linearization_level = 2
         return solver
