@@ -51,7 +51,7 @@ def draw(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
         else:
             return redirect("harvest:progress", here.slug, found.uuid, job.uuid)
     try:
-        stations = stations_of(found, given, again)
+        stations = stations_of(found, given, again, request.GET.get("shift", ""))
     except KitchenError as refused:
         messages.error(request, str(refused))
         return redirect("rota:everybody", here.slug, found.uuid)

@@ -37,10 +37,13 @@ class Seat:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AtStation:
-    """A station's shifts in the order of the clock, and for how many of them somebody is chosen."""
+    """A station's shifts in the order of the clock, and for how many of them somebody is chosen. ``is_open``: somebody
+    is, or one of them is looked at.
+    """
 
     title: str
     seats: tuple[Seat, ...]
+    is_open: bool
 
     @property
     def kept(self) -> int:
@@ -49,23 +52,31 @@ class AtStation:
 
 
 def stations_of(
-    day: HarvestDay, given: Mapping[int, int] | None, again: PlanJob | None
+    day: HarvestDay, given: Mapping[int, int] | None, again: PlanJob | None, looked_at: str = ""
 ) -> tuple[AtStation, ...]:
     """Every shift of the published plan with its choices, station by station.
 
     Chosen are those ``given``, else those of the rota drawn ``again``, else whoever took or swapped a shift by hand and
-    whom the lead kept when the rota was drawn up last.
+    whom the lead kept when the rota was drawn up last, and whoever has the shift ``looked_at``, named by its uuid.
     """
     standing, question = held_now(day), day_of(day)
     chosen = given if given is not None else _known(day, standing, again)
     may = who_may(question, standing.plan, set(standing.pieces.values()))
-    shifts = rota_of(day).filter(pk__in=standing.pieces).order_by("starts_at", "pk")
+    shifts = list(rota_of(day).filter(pk__in=standing.pieces).order_by("starts_at", "pk"))
+    if given is None:
+        holders = {one.pk: one.user_id for one in shifts if str(one.uuid) == looked_at}
+        chosen = {key: user for key, user in holders.items() if user is not None} | dict(chosen)
     seats = [_seat(shift, standing, question, may[standing.pieces[shift.pk]], chosen) for shift in shifts]
     found = (
-        AtStation(title=station.label, seats=tuple(seat for seat in seats if seat.shift.station == station))
+        _station(station, [seat for seat in seats if seat.shift.station == station], looked_at)
         for station in Station
     )
     return tuple(one for one in found if one.seats)
+
+
+def _station(station: Station, seats: list[Seat], looked_at: str) -> AtStation:
+    is_open = any(seat.is_kept or str(seat.shift.uuid) == looked_at for seat in seats)
+    return AtStation(title=station.label, seats=tuple(seats), is_open=is_open)
 
 
 def _seat(shift: Shift, standing: Held, question: Day, may: Iterable[str], chosen: Mapping[int, int]) -> Seat:

@@ -132,6 +132,20 @@ def test_who_took_a_shift_by_hand_is_kept_unless_the_lead_chooses_otherwise(
     assert shown.count(" selected>") == 1
 
 
+def test_from_a_shift_its_person_is_chosen_and_its_station_open(site: Site, day: HarvestDay) -> None:
+    lead, watch = signed_in(site.lead), watch_of(day)
+    shift = text(lead, reverse("rota:shift", args=[day.kitchen.slug, watch.uuid]))
+    address = f"{page(day)}?shift={watch.uuid}"
+    assert f'href="{address}#shift-{watch.pk}">Keep {watch.user} here and draw the rota up again' in shift
+    shown = text(lead, address)
+    assert f'<option value="{watch.user_id}" selected>Keep {watch.user} here</option>' in shown
+    assert (shown.count("<details open>"), shown.count(" selected>")) == (1, 1)
+    assert watch.user is not None
+    give_back(shift=watch, actor=watch.user)
+    shown = text(lead, address)
+    assert (shown.count("<details open>"), shown.count(" selected>")) == (1, 0)
+
+
 def test_the_choices_come_back_to_be_changed_and_after_publishing(site: Site, day: HarvestDay) -> None:
     lead, watch = signed_in(site.lead), watch_of(day)
     to = other_trained(site, watch)

@@ -10,6 +10,7 @@ from kitchen.audit.models import AuditEvent
 from kitchen.errors import BadHarvestDay, CannotKeep, NotAllowed, PlanningUnderWay, PlanOutOfDate
 from kitchen.members.models import CannerTraining, Membership, Role, User
 from kitchen.planning.actions import publish_plan
+from kitchen.planning.bridge import read_plan
 from kitchen.planning.bridge.kept import read_around
 from kitchen.planning.held import held_now
 from kitchen.planning.keeping import request_rota
@@ -95,6 +96,24 @@ def test_whoever_is_put_somewhere_is_there_once_it_is_published_and_loads_stay(
     assert has(day, watch) == {another(site, watch).pk}
     assert seen(day) == loads
     assert (day.version, published_job(day)) == (2, job)
+
+
+def test_shifts_are_read_back_as_the_pieces_of_work_they_were_published_from(site: Site) -> None:
+    opened = make_open_day(site)
+    for jars, member in (
+        (4, site.member),
+        (3, site.other),
+    ):  # Two batches that share a load are prepared apart.
+        declare(site, opened, food="applesauce", pack="hot", jar="pint", jars=jars, member=member)
+    day = publish(site, opened)
+    job = published_job(day)
+    assert job is not None
+    published = read_plan(job.plan)
+    assert any(len(load.portions) == 2 for load in published.loads)
+    standing = held_now(day)
+    assert set(standing.plan.assignments) == set(published.assignments)
+    assert len(standing.plan.assignments) == len(published.assignments)
+    assert standing.by_hand == set()
 
 
 def test_what_people_hold_now_is_where_it_starts(site: Site, day: HarvestDay) -> None:
