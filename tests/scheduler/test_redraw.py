@@ -117,6 +117,33 @@ def test_whoever_learns_is_kept_beside_the_watch_and_not_instead_of_it() -> None
     assert judge(day, drawn.plan) == ()
 
 
+def test_pieces_of_one_person_that_overlap_are_one() -> None:
+    pieces = [
+        Assignment(task_id="L1-prep", person_id="cleo", start=a, end=b) for a, b in ((120, 140), (130, 155))
+    ]
+    drawn = redraw(DAY, PLAN, pieces, seconds=0)
+    assert [(one.start, one.end) for one in drawn.kept] == [(120, 155)]
+    assert "cleo" in at(drawn.plan, "L1-prep")
+
+
+def test_work_changes_hands_where_somebody_goes_and_another_comes() -> None:
+    hours = {"ben": (Span(120, 140),), "cleo": (Span(140, 600),)}
+    day = replace(
+        DAY,
+        people=tuple(
+            replace(
+                one,
+                hours=hours.get(one.id, one.hours),
+                cannot=frozenset({StationKind.PREP}) if one.trained else frozenset(),
+            )
+            for one in DAY.people
+        ),
+    )
+    drawn = around(day=day)
+    assert at(drawn.plan, "L1-prep") == ["ben", "cleo", "dina"]
+    assert judge(day, drawn.plan) == ()
+
+
 def test_nobody_is_sent_to_a_canner_station_that_is_full() -> None:
     free = person("ada", carried_minutes=200)
     assert at(around(("L1-watch", "ada"), day=free).plan, "L2-watch") == ["eva"]

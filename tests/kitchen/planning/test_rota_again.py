@@ -20,6 +20,7 @@ from kitchen.planning.running import run_job
 from kitchen.planning.verdict import violations
 from kitchen.rota.actions import give_back, hand_over, take, withdraw_attendance
 from kitchen.rota.models import Attendance, Shift
+from scheduler.plan import Assignment
 from tests.factories.sites import Site, declare, make_open_day, make_site, publish
 
 pytestmark = pytest.mark.django_db
@@ -100,11 +101,8 @@ def test_whoever_is_put_somewhere_is_there_once_it_is_published_and_loads_stay(
 
 def test_shifts_are_read_back_as_the_pieces_of_work_they_were_published_from(site: Site) -> None:
     opened = make_open_day(site)
-    for jars, member in (
-        (4, site.member),
-        (3, site.other),
-    ):  # Two batches that share a load are prepared apart.
-        declare(site, opened, food="applesauce", pack="hot", jar="pint", jars=jars, member=member)
+    for member in (site.member, site.other):  # Two batches that share a load are prepared apart.
+        declare(site, opened, food="applesauce", pack="hot", jar="pint", jars=4, member=member)
     day = publish(site, opened)
     job = published_job(day)
     assert job is not None
@@ -114,6 +112,27 @@ def test_shifts_are_read_back_as_the_pieces_of_work_they_were_published_from(sit
     assert set(standing.plan.assignments) == set(published.assignments)
     assert len(standing.plan.assignments) == len(published.assignments)
     assert standing.by_hand == set()
+    # Both are prepared at the same time: one shift given back leaves everybody else at what they had, in whatever order
+    # the rows came to be.
+    prep = sorted((one for one in published.assignments if one.task_id.endswith("prep")), key=by_task)
+    assert len({(one.start, one.end) for one in prep}) == 1
+    gone = prep[-1]
+    shift = day.shifts.get(user_id=int(gone.person_id), task="prep")
+    for row in day.shifts.filter(task="prep").exclude(pk=shift.pk):
+        Shift.objects.filter(pk=row.pk).delete()
+        row.pk = None
+        row.save(force_insert=True)
+    assert shift.user is not None
+    give_back(shift=shift, actor=shift.user, at=NOW)
+    after = held_now(day)
+    assert set(after.plan.assignments) == set(published.assignments) - {gone}
+    assert after.pieces[shift.pk].task_id == gone.task_id
+    assert after.by_hand == set()
+
+
+def by_task(one: Assignment) -> tuple[str, str]:
+    """Order by task, then by person."""
+    return one.task_id, one.person_id
 
 
 def test_what_people_hold_now_is_where_it_starts(site: Site, day: HarvestDay) -> None:
@@ -129,6 +148,33 @@ def test_what_people_hold_now_is_where_it_starts(site: Site, day: HarvestDay) ->
     day = publish_plan(job=job, actor=site.lead, now=NOW)
     # The row is the same, so calendars go on with the same entry.
     assert Shift.objects.get(pk=watch.pk, cancelled_at__isnull=True).user == taker
+
+
+def test_whoever_is_put_in_anothers_place_takes_that_place_alone(site: Site, day: HarvestDay) -> None:
+    pair = list(day.shifts.filter(task="fill").order_by("starts_at", "pk")[:2])
+    assert pair[0].starts_at == pair[1].starts_at
+    for goes, stays in (pair, reversed(pair)):
+        busy = day.shifts.filter(starts_at__lt=goes.ends_at, ends_at__gt=goes.starts_at)
+        to = next(
+            one for one in (site.lead, site.operator, site.member, site.other) if not busy.filter(user=one)
+        )
+        job = request_rota(
+            harvest_day=day, chosen={goes.pk: to.pk}, actor=site.lead, few_changes=True, now=NOW
+        )
+        run_job(job.pk, clock=lambda: 0.0)
+        job.refresh_from_db()
+        there = {
+            int(one.person_id)
+            for one in read_plan(job.plan).assignments
+            if one.task_id == f"{plan_key(goes)}:fill"
+        }
+        assert there == {to.pk, stays.user_id}
+
+
+def plan_key(shift: Shift) -> str:
+    """The plan's name of a shift's load."""
+    assert shift.load is not None
+    return shift.load.plan_key
 
 
 def test_whoever_cannot_come_is_replaced_by_a_newcomer(site: Site, day: HarvestDay) -> None:
