@@ -144,7 +144,7 @@ class Case:
         """A minute of the day as the clock on the kitchen's wall shows it, with the date when it is another day."""
         try:
             at = (self.day.origin.astimezone(UTC) + timedelta(minutes=minute)).astimezone(self.zone)
-        except (OverflowError, ValueError):
+        except OverflowError:
             return f"minute {minute}"
         return f"{at:%H:%M}" if at.date() == self.day.date else f"{at:%H:%M} on {at.date().isoformat()}"
 

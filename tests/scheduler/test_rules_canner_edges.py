@@ -80,6 +80,13 @@ def warm(start: int, end: int) -> Callable[[Plan], Plan]:
         also=frozenset({"S1", "S16"}),
     ),
     Planted(
+        name="a heat-up too short for a load of which nobody says how many jars it has",
+        rule="S4",
+        message="Load L1: heat_up lasts 11 min from 09:00; it needs at least 12.",
+        plan=lambda plan: change_portion(lasting(plan, PhaseKind.HEAT_UP, 11), "L1", jars=0),
+        also=frozenset({"count", "S12", "S16"}),
+    ),
+    Planted(
         name="a process of no minute where no row tells how long",
         rule="S4",
         message="Load L1: process lasts 0 min from 09:27; it needs at least 1.",
@@ -239,3 +246,13 @@ def test_pressures_are_never_mixed_even_where_times_may_be() -> None:
     lower = replace(pints, process_key=PINT_KEY.replace("2001-4000ft", "0-2000ft").replace("12psi", "11psi"))
     mixed = change_load(plan, "L1", portions=(quarts, lower))
     assert "S2" in {one.rule for one in judge(day, restated(day, mixed))}
+
+
+def test_jars_that_are_not_there_are_not_heated() -> None:
+    """Pints among the quarts take 15 minutes, quarts alone 12."""
+    day = make_day(batches=(BEANS, TOMATOES, PINTS), policy=SHARE)
+    plan = shared(day)
+    quarts, pints = plan.load("L1").portions
+    none = change_load(plan, "L1", portions=(quarts, replace(pints, jars=0)))
+    assert rules_of(day, none) == []
+    assert ("S4", "Load L1: heat_up lasts 12 min from 09:00; it needs at least 15.") in rules_of(day, plan)

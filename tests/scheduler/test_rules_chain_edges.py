@@ -196,6 +196,13 @@ def portions(load: Load, *jars: tuple[str, int]) -> tuple[Portion, ...]:
         plan=lambda plan: without_task(plan, "L2-prep"),
     ),
     Planted(
+        name="one kettle for two loads from the same minute on",
+        rule="kettle",
+        message="Tall pot is needed for loads L1 and L2 at 08:50.",
+        plan=kettle(170, 180),
+        also=frozenset({"burner", "people"}),
+    ),
+    Planted(
         name="a kettle that is not emptied when its load is filled",
         rule="kettle",
         message="Tall pot is needed for loads L2 and L1 at 09:40.",

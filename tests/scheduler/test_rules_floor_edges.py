@@ -393,3 +393,11 @@ def test_jars_in_a_canner_use_nothing_up_of_what_is_made_ready() -> None:
     more = replace(L1, id="L3", portions=(replace(L1.portions[0], jars=2),))
     said = [message for _, message in found(day, replace(bare, loads=(*bare.loads, more)))]
     assert "Load L3: batch beans needs one prep; the plan has 0." not in said
+
+
+def test_who_is_under_way_may_have_no_time_to_walk() -> None:
+    """Cleo goes from the kettle to the filling at once: that is advice for a day to come only."""
+    plan = change_assignment(PLAN, "L2-fill", "ben", person_id="cleo")
+    assert found(under_way(NOW, policy=Policy(walking_minutes=1)), plan) == []
+    ahead = make_day(policy=Policy(walking_minutes=1))
+    assert [one.rule for one in judge(ahead, restated(ahead, plan))] == ["station"]

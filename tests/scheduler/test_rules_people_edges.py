@@ -45,9 +45,16 @@ def places(kind: StationKind, *counts: tuple[int, int, int]) -> dict[str, object
 ONE_PLACE = places(StationKind.CANNER, (120, 600, 1))
 
 
+def nobody_at(task_id: str) -> Change:
+    """Nobody is named for a task."""
+    return lambda plan: replace(
+        plan, assignments=tuple(one for one in plan.assignments if one.task_id != task_id)
+    )
+
+
 def nobody_watches(plan: Plan) -> Plan:
     """No watch has people."""
-    return replace(plan, assignments=tuple(one for one in plan.assignments if "watch" not in one.task_id))
+    return then(nobody_at("L1-watch"), nobody_at("L2-watch"))(plan)
 
 
 def handed_over(task_id: str, at_minute: int, until: int) -> Change:
@@ -109,6 +116,20 @@ def cleaned_by(person_id: str) -> Change:
         also=frozenset({"S4", "S10", "S11", "S12", "S16"}),
     ),
     Planted(
+        name="a watch where the process is said to begin before the heat",
+        rule="S9",
+        message="Load L1: it needs one watch; the plan has 0.",
+        plan=lambda plan: change_load(
+            without_task(plan, "L1-watch"),
+            "L1",
+            phases=(
+                Phase(kind=PhaseKind.HEAT_UP, start=180, end=205),
+                Phase(kind=PhaseKind.PROCESS, start=175, end=230),
+            ),
+        ),
+        also=frozenset({"S4", "S10", "S11", "S12", "S16"}),
+    ),
+    Planted(
         name="there for no time, where others have to be there as well",
         rule="people",
         message="Ada Brook is at task L1-watch from 09:00 to 09:00; it runs from 09:00 to 09:52.",
@@ -135,7 +156,7 @@ def cleaned_by(person_id: str) -> Change:
         rule="hands",
         message="Station canner has 1 hands at 09:31; 2 are needed.",
         day={**EVERYBODY, **ONE_PLACE},
-        plan=handed_over("L1-watch", 211, 221),
+        plan=then(nobody_at("L2-watch"), handed_over("L1-watch", 211, 221)),
         also=S9,
     ),
     Planted(
@@ -206,6 +227,14 @@ def test_a_task_without_hands_at_a_closed_station_is_told_once() -> None:
     plan = change_task(make_plan(day), "L1-cooling", hands=0)
     assert [one.message for one in judge(day, restated(day, plan)) if one.rule == "hands"] == [
         "Task L1-cooling has 0 hands."
+    ]
+
+
+def test_who_is_somewhere_for_no_time_is_in_one_place() -> None:
+    day = make_day()
+    plan = at("L2-kettle", "ben", 172, 172)(make_plan(day))
+    assert [one.message for one in judge(day, plan) if one.rule == "people"] == [
+        "Ben Ruiz is at task L2-kettle from 08:52 to 08:52; it runs from 08:50 to 09:15."
     ]
 
 

@@ -263,3 +263,10 @@ def test_a_steam_canner_may_run_exactly_45_minutes() -> None:
     plan = make_plan(day)
     assert plan.load("L2").process_minutes == 45
     assert judge(day, plan) == ()
+
+
+def test_jars_sterilised_for_a_short_process_are_clean() -> None:
+    day = make_day(batches=(replace(SAUCE, kettle_minutes=0), TOMATOES))
+    plan = make_plan(day)
+    assert plan.load("L1").portions[0].sterilise_jars
+    assert judge(day, plan) == ()
