@@ -36,7 +36,7 @@ def check_fit(case: Case) -> Iterator[Violation]:
     """S13: the jars stand in the canner, water jars fill it up, and a small load says so."""
     for load, canner in case.on_canners():
         jars = case.jars(load)
-        minutes = case.full_minutes(load) or load.process_minutes
+        minutes = case.full_minutes(load)
         if not _stands(canner, jars, minutes):
             asked = " and ".join(f"{count} {jar.words}" for jar, count in sorted(jars.items()))
             yield Violation(
@@ -138,7 +138,7 @@ def _reading(psi: float | None) -> str:
     return "no reading" if psi is None else f"{psi:g} lb"
 
 
-def _stands(canner: Canner, jars: dict[JarSize, int], minutes: int) -> bool:
+def _stands(canner: Canner, jars: dict[JarSize, int], minutes: int | None) -> bool:
     # Counts beyond the canner's own are refused at once: placing several sizes takes long.
     alone = all(count <= capacity(canner, jar, process_minutes=minutes) for jar, count in jars.items())
     return alone and fits(canner, jars, process_minutes=minutes)

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pytest
 
+from scheduler.canner import Canner
 from scheduler.canner_kind import CannerKind
 from scheduler.cycle import PhaseKind
 from scheduler.jars import JarSize, Pack
@@ -256,3 +257,41 @@ def test_jars_that_are_not_there_are_not_heated() -> None:
     none = change_load(plan, "L1", portions=(quarts, replace(pints, jars=0)))
     assert rules_of(day, none) == []
     assert ("S4", "Load L1: heat_up lasts 12 min from 09:00; it needs at least 15.") in rules_of(day, plan)
+
+
+@pytest.mark.parametrize(("food", "clean"), [("applesauce", True), ("tomato_juice", False)])
+def test_a_low_canner_has_room_for_the_water_of_a_short_process_alone(food: str, clean: bool) -> None:
+    """1 in over the jars up to 30 minutes, 2 in above. Source: USDA AIB 539, Using Boiling Water Canners."""
+    batch = replace(TOMATOES, food_id=food)
+    day = make_day(canners=(GREY, replace(BLUE, inside_depth_in=7.0)), batches=(BEANS, batch))
+    plan = make_plan(day)
+    assert (plan.load("L2").process_minutes <= 30) is clean
+    assert ("S13" not in {one.rule for one in judge(day, plan)}) is clean
+
+
+def test_where_no_row_tells_how_long_a_canner_needs_the_deep_water() -> None:
+    day = make_day(canners=(GREY, replace(BLUE, inside_depth_in=7.0)))
+    plan = change_portion(make_plan(make_day()), "L2", process_key="nothing printed")
+    found = judge(day, restated(day, change_load(plan, "L2", process_minutes=20)))
+    assert "Load L2: 8 pint jars do not fit into Big Blue." in [one.message for one in found]
+
+
+@pytest.mark.parametrize(
+    ("canner", "jar", "minutes"),
+    [
+        pytest.param(replace(GREY, heavy_walled=True), JarSize.PINT, 30, id="heavy-walled, pints"),
+        pytest.param(
+            replace(GREY, own_cool_down_minutes={JarSize.QUART: 26}), JarSize.QUART, 26, id="measured"
+        ),
+    ],
+)
+def test_the_kitchens_setting_is_for_what_nobody_printed_or_measured(
+    canner: Canner, jar: JarSize, minutes: int
+) -> None:
+    """The setting is 40 minutes. Heavy-walled: 30 minutes for pints (rule S5)."""
+    day = make_day(canners=(canner, BLUE), batches=(replace(BEANS, jar=jar), TOMATOES))
+    plan = make_plan(day)
+    phase = plan.load("L1").phase(PhaseKind.COOL_DOWN)
+    assert phase is not None
+    assert phase.end - phase.start == minutes
+    assert judge(day, plan) == ()

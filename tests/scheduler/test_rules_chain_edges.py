@@ -139,6 +139,18 @@ def portions(load: Load, *jars: tuple[str, int]) -> tuple[Portion, ...]:
         also=frozenset({"S4", "S12", "S16"}),
     ),
     Planted(
+        name="filled where a load is out before it is in",
+        rule="times",
+        message="Load L2: it has no times in a canner.",
+        plan=lambda plan: change_load(
+            without_task(plan, "L2-fill"),
+            "L2",
+            canner_id="grey",
+            phases=(Phase(kind=PhaseKind.LOADING, start=175, end=170),),
+        ),
+        also=frozenset({"S1", "S4", "S12", "S13", "S16", "canner"}),
+    ),
+    Planted(
         name="taken from the loading on when nobody fills",
         rule="times",
         message="Load L1: Old Grey is not in service from 08:55 to 10:47.",

@@ -23,6 +23,7 @@ from tests.factories.days import (
     TOMATOES,
     change_assignment,
     change_load,
+    change_task,
     make_day,
     make_plan,
     make_plan_on_one_canner,
@@ -401,3 +402,17 @@ def test_who_is_under_way_may_have_no_time_to_walk() -> None:
     assert found(under_way(NOW, policy=Policy(walking_minutes=1)), plan) == []
     ahead = make_day(policy=Policy(walking_minutes=1))
     assert [one.rule for one in judge(ahead, restated(ahead, plan))] == ["station"]
+
+
+def test_two_canners_that_shared_a_burner_before_now_are_a_fact() -> None:
+    # The second load is out at 280, the first at 287.
+    assert found(under_way(284, canners=(GREY, replace(BLUE, burner_id="left")))) == []
+
+
+def test_a_prep_that_is_planned_is_long_enough_though_enough_is_made_ready() -> None:
+    ready = Prepared(task=DONE, jars=8)
+    day = make_day(floor=Floor(now=160, prepared=(ready,)))
+    short = change_task(PLAN, "L2-prep", start=163, end=164)
+    assert ("times", "Load L2: prep of batch tomatoes takes 2 hands 8 min; the plan gives 1.") in found(
+        day, short
+    )

@@ -52,6 +52,11 @@ def nobody_at(task_id: str) -> Change:
     )
 
 
+def backwards(plan: Plan) -> Plan:
+    """The people are listed the other way round."""
+    return replace(plan, assignments=plan.assignments[::-1])
+
+
 def nobody_watches(plan: Plan) -> Plan:
     """No watch has people."""
     return then(nobody_at("L1-watch"), nobody_at("L2-watch"))(plan)
@@ -266,6 +271,16 @@ def test_who_is_somewhere_for_no_time_is_in_one_place() -> None:
         pytest.param(EVERYBODY, at("L1-watch", "eve", 180, 185), id="beside the other at the beginning"),
         pytest.param(
             EVERYBODY,
+            then(at("L1-watch", "eve", 180, 185), backwards),
+            id="beside the other at the beginning, and listed first",
+        ),
+        pytest.param(
+            EVERYBODY,
+            then(handed_over("L1-watch", 207, 217), at("L1-watch", "eve", 185, 190)),
+            id="a look in before the hand-over",
+        ),
+        pytest.param(
+            EVERYBODY,
             then(handed_over("L1-watch", 202, 202), at("L1-watch", "eve", 192, 202)),
             id="together in two pieces that touch",
         ),
@@ -373,6 +388,35 @@ AWAY = replace(ADA, hours=(Span(120, 150), Span(NOW, 600)))
             {},
             False,
             id="goes on",
+        ),
+        pytest.param(NOW, SWITCH, {**EVERYBODY, **ONE_PLACE}, False, id="no room beside who watches now"),
+        pytest.param(
+            NOW,
+            then(SWITCH, nobody_at("L2-watch")),
+            {**EVERYBODY, **ONE_PLACE},
+            False,
+            id="no room, and nobody comes later",
+        ),
+        pytest.param(
+            NOW,
+            SWITCH,
+            {**EVERYBODY, **places(StationKind.CANNER, (120, NOW, 5), (NOW, 600, 1))},
+            False,
+            id="room until now",
+        ),
+        pytest.param(
+            NOW,
+            SWITCH,
+            {**EVERYBODY, **places(StationKind.CANNER, (120, NOW, 1), (NOW, 600, 2))},
+            True,
+            id="room from now on",
+        ),
+        pytest.param(
+            NOW,
+            then(SWITCH, at("L1-watch", "ned", NOW, 232)),
+            {**EVERYBODY, **places(StationKind.CANNER, (120, 600, 2))},
+            True,
+            id="who learns takes no room",
         ),
         pytest.param(
             NOW,
