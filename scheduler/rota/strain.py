@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 from scheduler.rota.question import Limits
 
@@ -88,7 +87,9 @@ def busy_minutes(work: Iterable[Work]) -> int:
 
 
 def _walks(work: Sequence[Work], walking_minutes: int) -> Iterator[str]:
-    for before, after in pairwise(work):
+    for number, after in enumerate(work):
+        # From whatever ended last: of two watches at once the longer.
+        before = max(work[:number], key=lambda piece: piece.end, default=after)
         if before.place != after.place and before.end <= after.start < before.end + walking_minutes:
             gap = after.start - before.end
             yield f"{gap} minutes to walk from {before.place} to {after.place}; it takes {walking_minutes}."

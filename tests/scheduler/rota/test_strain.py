@@ -41,6 +41,12 @@ def at(start: int, end: int, place: str = "prep", *, held: bool = False) -> Work
             None,
             "1 minutes to walk from prep to fill",
         ),
+        (
+            [at(0, 60, "canner", held=True), at(20, 40, "canner", held=True), at(61, 160, "fill")],
+            Limits(walking_minutes=2),
+            None,
+            "1 minutes to walk from canner to fill",
+        ),
     ],
 )
 def test_what_is_too_much_is_said(work: list[Work], limits: Limits, most: int | None, told: str) -> None:
