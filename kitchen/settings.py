@@ -53,6 +53,7 @@ INSTALLED_APPS = [
     "kitchen.reminders.apps.RemindersConfig",
     "kitchen.seals.apps.SealsConfig",
     "kitchen.floor.apps.FloorConfig",
+    "kitchen.booking.apps.BookingConfig",
     "kitchen.calendars.apps.CalendarsConfig",
     "kitchen.demo.apps.DemoConfig",
     "django.contrib.admin",

@@ -20,6 +20,7 @@ urlpatterns = [
     path("", include("kitchen.floor.urls")),
     path("", include("kitchen.helping.urls")),
     path("", include("kitchen.learning.urls")),
+    path("", include("kitchen.booking.urls")),
     path("", include("kitchen.seals.urls")),
     path("", include("kitchen.calendars.urls")),
     path("admin/", admin.site.urls),

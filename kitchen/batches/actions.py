@@ -20,8 +20,8 @@ from kitchen.batches.rules import (
     check_slot_time,
     check_stay,
 )
-from kitchen.equipment.actions import book_time, booking, check_usable, give_up_times
-from kitchen.equipment.models import Canner, Purpose
+from kitchen.equipment.actions import book_time, booking, check_usable, give_up_times, keep_time
+from kitchen.equipment.models import Canner, CannerTime, Purpose
 from kitchen.errors import BadIntake, NotAllowed
 from kitchen.members.models import Kitchen, User
 from kitchen.members.rules import Deed, check_may, check_may_for
@@ -213,15 +213,46 @@ def book_slot(
     check_slot_time(kitchen, starts_at, ends_at, now=now)
     check_usable(canner=canner, on=starts_at.astimezone(kitchen.zone).date())
     time = book_time(canner=canner, starts_at=starts_at, ends_at=ends_at, purpose=Purpose.SLOT)
-    slot = Slot.objects.create(
-        kitchen=kitchen, member=member, canner_time=time, batch=batch, booked_at=now, changed_at=now
-    )
+    return _new_slot(time, member, batch, actor, now)
+
+
+@transaction.atomic
+def book_held_time(*, time: CannerTime, member: User, batch: Batch, actor: User, now: datetime) -> Slot:
+    """Make a slot of canner time that was held for a member. The caller holds its row and has looked at the plan.
+
+    Refused as booking it anew would be, but that it is taken.
+    """
+    check_may_for(actor, member, time.kitchen, Deed.BOOK_SLOT)
+    check_slot_time(time.kitchen, time.starts_at, time.ends_at, now=now)
+    check_usable(canner=time.canner, on=time.starts_at.astimezone(time.kitchen.zone).date())
+    keep_time(time=time)
+    return _new_slot(time, member, batch, actor, now)
+
+
+@transaction.atomic
+def move_slot(*, slot: Slot, to: CannerTime, batch: Batch, actor: User, now: datetime) -> Slot:
+    """Give a slot other canner time, held for its member, and another batch; what it had is free again.
+
+    Refused as cancelling it would be, and as booking the new time would be.
+    """
+    check_may_for(actor, slot.member, slot.kitchen, Deed.BOOK_SLOT)
+    slot = Slot.objects.select_for_update(of=("self",)).select_related("canner_time").get(pk=slot.pk)
+    check_may_be_cancelled(slot, now=now)
+    check_slot_time(slot.kitchen, to.starts_at, to.ends_at, now=now)
+    check_usable(canner=to.canner, on=to.starts_at.astimezone(slot.kitchen.zone).date())
+    before = _slot_as_told(slot)
+    give_up_times([slot.canner_time])
+    keep_time(time=to)
+    slot.canner_time, slot.batch, slot.changed_at = to, batch, now
+    slot.sequence += 1
+    slot.save(update_fields=["canner_time", "batch", "changed_at", "sequence"])
     record(
         actor=actor,
-        kitchen=kitchen,
-        action="book_slot",
+        kitchen=slot.kitchen,
+        action="move_slot",
         subject=slot,
-        after={"canner": canner.pk, "starts_at": starts_at, "ends_at": ends_at, "member": member.pk},
+        before=before,
+        after=_slot_as_told(slot),
     )
     return slot
 
@@ -247,6 +278,24 @@ def cancel_slot(*, slot: Slot, actor: User, now: datetime | None = None) -> Slot
         after=snapshot(slot, "state"),
     )
     return slot
+
+
+def _new_slot(time: CannerTime, member: User, batch: Batch | None, actor: User, now: datetime) -> Slot:
+    slot = Slot.objects.create(
+        kitchen=time.kitchen, member=member, canner_time=time, batch=batch, booked_at=now, changed_at=now
+    )
+    record(actor=actor, kitchen=time.kitchen, action="book_slot", subject=slot, after=_slot_as_told(slot))
+    return slot
+
+
+def _slot_as_told(slot: Slot) -> dict[str, object]:
+    time = slot.canner_time
+    return {
+        "canner": time.canner_id,
+        "starts_at": time.starts_at,
+        "ends_at": time.ends_at,
+        "member": slot.member_id,
+    }
 
 
 def _check_day(kitchen: Kitchen, harvest_day_id: int, arrives_at: datetime, picks_up_at: datetime) -> None:

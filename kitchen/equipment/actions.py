@@ -84,20 +84,37 @@ def booking(action: Callable[P, R]) -> Callable[P, R]:
     return guarded
 
 
-def book_time(*, canner: Canner, starts_at: datetime, ends_at: datetime, purpose: Purpose) -> CannerTime:
-    """Take one canner for a span. Call it inside an action that is a ``booking`` and has checked who may."""
-    return book_times(
-        wanted=[WantedTime(canner=canner, starts_at=starts_at, ends_at=ends_at)], purpose=purpose
-    )[0]
+def book_time(
+    *,
+    canner: Canner,
+    starts_at: datetime,
+    ends_at: datetime,
+    purpose: Purpose,
+    held_until: datetime | None = None,
+    now: datetime | None = None,
+) -> CannerTime:
+    """Take one canner for a span. Call it inside an action that is a ``booking`` and has checked who may.
+
+    With ``held_until`` it is only held, and free again from then on.
+    """
+    wish = WantedTime(canner=canner, starts_at=starts_at, ends_at=ends_at)
+    return book_times(wanted=[wish], purpose=purpose, held_until=held_until, now=now)[0]
 
 
-def book_times(*, wanted: Sequence[WantedTime], purpose: Purpose) -> list[CannerTime]:
+def book_times(
+    *,
+    wanted: Sequence[WantedTime],
+    purpose: Purpose,
+    held_until: datetime | None = None,
+    now: datetime | None = None,
+) -> list[CannerTime]:
     """Take several canners at once, all or none.
 
     Refused with ``SlotTaken``: a canner that is taken, or whose burner another canner uses then. Canners of
     one call may share a burner; the judge has looked at those.
     """
     _lock(wish.canner for wish in wanted)
+    _free_lapsed(wanted, now or timezone.now())
     _refuse_clashes(wanted)
     return [
         CannerTime.objects.create(
@@ -106,9 +123,16 @@ def book_times(*, wanted: Sequence[WantedTime], purpose: Purpose) -> list[Canner
             starts_at=wish.starts_at,
             ends_at=wish.ends_at,
             purpose=purpose,
+            held_until=held_until,
         )
         for wish in wanted
     ]
+
+
+def keep_time(*, time: CannerTime) -> None:
+    """What was held is booked."""
+    time.held_until = None
+    time.save(update_fields=["held_until"])
 
 
 def give_up_times(times: Iterable[CannerTime]) -> None:
@@ -263,6 +287,13 @@ def _lock(canners: Iterable[Canner]) -> None:
     with connection.cursor() as cursor:
         for key in keys:
             cursor.execute("SELECT pg_advisory_xact_lock(%s, %s)", key)
+
+
+def _free_lapsed(wanted: Sequence[WantedTime], now: datetime) -> None:
+    """Free what was only held, and for too long, on these canners and burners: no timer does."""
+    burners = {wish.canner.burner_id for wish in wanted}
+    held = CannerTime.objects.filter(canner__burner_id__in=burners, occupies=True, held_until__isnull=False)
+    held.filter(held_until__lte=now).update(occupies=False)
 
 
 def _refuse_clashes(wanted: Sequence[WantedTime]) -> None:

@@ -170,7 +170,8 @@ class CannerTime(models.Model):
 
     This is the one table on which a double booking is refused, by the database itself: no two rows of one
     canner that ``occupies`` may share an instant. Cool-down, rest and cleaning belong inside the span. A row
-    given up keeps its span with ``occupies`` off.
+    given up keeps its span with ``occupies`` off. One that is only held lapses at ``held_until``; whoever wants the
+    canner then frees it.
     """
 
     kitchen = models.ForeignKey(Kitchen, on_delete=models.PROTECT, related_name="+")
@@ -179,6 +180,7 @@ class CannerTime(models.Model):
     ends_at = models.DateTimeField()
     purpose = models.CharField(max_length=10, choices=Purpose)
     occupies = models.BooleanField(default=True)
+    held_until = models.DateTimeField(null=True, blank=True)
 
     class Meta:
         ordering = ("starts_at", "canner")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date, datetime
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from kitchen.equipment.models import Canner, CannerTime, GaugeCheck
 from kitchen.members.models import Kitchen
@@ -32,8 +32,7 @@ def burner_times_between(canner: Canner, start: datetime, end: datetime) -> Quer
     return others.exclude(canner=canner).filter(starts_at__lt=end, ends_at__gt=start)
 
 
-def upcoming(kitchen: Kitchen, after: datetime) -> QuerySet[CannerTime]:
-    """Canner time still to come, for the booking page."""
-    return CannerTime.objects.filter(kitchen=kitchen, occupies=True, ends_at__gt=after).select_related(
-        "canner"
-    )
+def taken_between(kitchen: Kitchen, start: datetime, end: datetime, *, now: datetime) -> QuerySet[CannerTime]:
+    """When any of the kitchen's canners is taken within ``[start, end)``; what was held and lapsed is free."""
+    taken = CannerTime.objects.filter(kitchen=kitchen, occupies=True, starts_at__lt=end, ends_at__gt=start)
+    return taken.filter(Q(held_until__isnull=True) | Q(held_until__gt=now)).select_related("canner")

@@ -60,7 +60,9 @@ def kitchen(request: HttpRequest, kitchen: str) -> HttpResponse:
         {
             "kitchen": here,
             "days": days_of(here)[:6],
-            "batches": batches_of(me, here).select_related("harvest_day")[:30],
+            "batches": batches_of(me, here)
+            .filter(harvest_day__isnull=False)
+            .select_related("harvest_day")[:30],
             "portions": _coming(me, here),
             "shifts": shifts_of(me, since)
             .filter(harvest_day__kitchen=here)

@@ -90,6 +90,9 @@ class Kitchen(models.Model):
     ``meal_after_minutes`` without ``meal_minutes``; ``rest_minutes`` lie between two days; from one station to
     another takes ``walking_minutes``: common practice, no source. ``plan_by_records`` lets recorded times
     correct what is expected, ``kept_percent`` says how many of a hundred loads shall keep a time learned so.
+
+    A time that a member chose is held for ``hold_minutes`` while they confirm; so many come at most, the member
+    counted, as ``most_in_group`` says; ``jar_fee`` is printed as it stands, and nothing is reckoned with it.
     """
 
     uuid = models.UUIDField(default=uuid4, unique=True, editable=False)
@@ -123,6 +126,10 @@ class Kitchen(models.Model):
     walking_minutes = models.PositiveSmallIntegerField(default=0)
     plan_by_records = models.BooleanField(default=True)
     kept_percent = models.PositiveSmallIntegerField(default=80)
+    hold_minutes = models.PositiveSmallIntegerField(default=10)
+    most_in_group = models.PositiveSmallIntegerField(default=4)
+    under_16_may_book = models.BooleanField(default=False)
+    jar_fee = models.CharField(max_length=80, blank=True)
 
     class Meta:
         ordering = ("name",)
@@ -161,6 +168,8 @@ class Kitchen(models.Model):
             models.CheckConstraint(condition=Q(rest_minutes__range=(480, 1440)), name="kitchen_rest"),
             models.CheckConstraint(condition=Q(walking_minutes__range=(0, 15)), name="kitchen_walking"),
             models.CheckConstraint(condition=Q(kept_percent__range=(50, 95)), name="kitchen_kept_percent"),
+            models.CheckConstraint(condition=Q(hold_minutes__range=(2, 60)), name="kitchen_hold_minutes"),
+            models.CheckConstraint(condition=Q(most_in_group__range=(1, 12)), name="kitchen_most_in_group"),
         )
 
     def __str__(self) -> str:

@@ -82,8 +82,17 @@ POLICY_LIMITS: dict[str, tuple[int, int, str]] = {
     "rest_minutes": (480, 1440, "people sleep between two days"),
     "walking_minutes": (0, 15, "the stations are under one roof"),
     "kept_percent": (50, 95, "with less the plan is late as often as not"),
+    "hold_minutes": (2, 60, "others wait for a time that is held"),
+    "most_in_group": (1, 12, "the kitchen has room for no more"),
 }
-POLICY_FIELDS = (*POLICY_LIMITS, "share_under_longest", "meat_cut_off", "plan_by_records")
+POLICY_FIELDS = (
+    *POLICY_LIMITS,
+    "share_under_longest",
+    "meat_cut_off",
+    "plan_by_records",
+    "under_16_may_book",
+    "jar_fee",
+)
 
 
 def check_may(user: User, kitchen: Kitchen, deed: Deed) -> None:

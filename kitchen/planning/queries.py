@@ -87,19 +87,27 @@ def started_loads(day: HarvestDay) -> QuerySet[Load]:
 
 
 def other_canner_times(day: HarvestDay) -> QuerySet[CannerTime]:
-    """Canner time within the day that is not the day's own: members' slots and loads of other days."""
+    """Canner time within the day that is not the day's own: members' slots and loads of other days.
+
+    What a member only holds comes and goes within minutes; a plan does not wait for it.
+    """
     within = CannerTime.objects.filter(
         kitchen_id=day.kitchen_id, occupies=True, starts_at__lt=day.closes_at, ends_at__gt=day.opens_at
-    )
+    ).filter(held_until__isnull=True)
     return within.exclude(Q(load__isnull=False) & Q(load__harvest_day=day)).order_by("pk")
 
 
 def standing_jars(day: HarvestDay) -> QuerySet[Load]:
     """Loads of other days whose jars still stand on a cooling table when this day opens (rule S12)."""
-    others = Load.objects.filter(
-        harvest_day__kitchen_id=day.kitchen_id, cooling_table__isnull=False, stands_until__gt=day.opens_at
+    return jars_standing_after(day.kitchen_id, day.opens_at).exclude(harvest_day=day)
+
+
+def jars_standing_after(kitchen_id: int, moment: datetime) -> QuerySet[Load]:
+    """Loads of harvest days whose jars still stand on a cooling table then (rule S12)."""
+    loads = Load.objects.filter(
+        harvest_day__kitchen_id=kitchen_id, cooling_table__isnull=False, stands_until__gt=moment
     )
-    return others.exclude(harvest_day=day).exclude(state=LoadState.CANCELLED).order_by("pk")
+    return loads.exclude(state=LoadState.CANCELLED).order_by("pk")
 
 
 def waiting_jobs(before: datetime) -> QuerySet[PlanJob]:

@@ -10,6 +10,8 @@ from collections import defaultdict
 from dataclasses import replace
 from datetime import datetime, time, timedelta
 
+from django.db.models import QuerySet
+
 from kitchen.batches.bridge import holds_meat_or_fish, usual_figures
 from kitchen.batches.models import Batch as BatchRow
 from kitchen.batches.queries import batches_of_day
@@ -21,7 +23,7 @@ from kitchen.helping.queries import Said, said_in
 from kitchen.learning.bridge import Figures, figures_for, paced_minutes, unloading_minutes
 from kitchen.members.models import Kitchen, Membership
 from kitchen.members.queries import confirmed_process_keys, trained_on
-from kitchen.planning.models import HarvestDay
+from kitchen.planning.models import HarvestDay, Load
 from kitchen.planning.queries import (
     carried_minutes,
     other_canner_times,
@@ -51,10 +53,10 @@ def asked(row: HarvestDay) -> Day:
         canners=_canners(row, clock, opening, learned),
         burners=tuple(as_burner(burner) for burner in kitchen.burners.order_by("pk")),
         kettles=tuple(as_kettle(kettle) for kettle in kitchen.kettles.order_by("pk")),
-        tables=_tables(row, clock),
+        tables=tables_of(row.kitchen, clock, standing_jars(row), row.opens_at),
         people=_people(row, clock),
-        policy=_policy(kitchen, clock, learned),
-        batches=tuple(_batch(batch, clock, learned) for batch in batches_of_day(row.pk)),
+        policy=policy_of(kitchen, clock, learned),
+        batches=tuple(batch_of(batch, clock, learned) for batch in batches_of_day(row.pk)),
     )
 
 
@@ -91,15 +93,17 @@ def _service(canner: CannerRow, taken: list[CannerTime], clock: WallClock, openi
     return subtract((opening,), holes)
 
 
-def _tables(row: HarvestDay, clock: WallClock) -> tuple[CoolingTable, ...]:
-    """The cooling tables with the space that loads of other days take (rule S12)."""
+def tables_of(
+    kitchen: Kitchen, clock: WallClock, standing: QuerySet[Load], opens_at: datetime
+) -> tuple[CoolingTable, ...]:
+    """The cooling tables with the space that the jars of these loads take (rule S12)."""
     taken: defaultdict[int | None, list[TableUse]] = defaultdict(list)
-    for load in standing_jars(row).select_related("canner_time"):
-        began = load.jars_out_at or (load.canner_time.ends_at if load.canner_time else row.opens_at)
+    for load in standing.select_related("canner_time"):
+        began = load.jars_out_at or (load.canner_time.ends_at if load.canner_time else opens_at)
         if load.stands_until is not None and load.stands_until > began:
             use = TableUse(span=span_of(clock, began, load.stands_until), area_sq_in=load.stand_area_sq_in)
             taken[load.cooling_table_id].append(use)
-    return tuple(as_table(table, taken[table.pk]) for table in row.kitchen.cooling_tables.order_by("pk"))
+    return tuple(as_table(table, taken[table.pk]) for table in kitchen.cooling_tables.order_by("pk"))
 
 
 def _people(row: HarvestDay, clock: WallClock) -> tuple[Person, ...]:
@@ -154,7 +158,8 @@ def _person(
     )
 
 
-def _policy(kitchen: Kitchen, clock: WallClock, learned: Figures) -> Policy:
+def policy_of(kitchen: Kitchen, clock: WallClock, learned: Figures) -> Policy:
+    """What the kitchen decided for itself, with what its records taught."""
     cut_off = kitchen.meat_cut_off
     return Policy(
         canners_per_person=kitchen.canners_per_person,
@@ -180,7 +185,8 @@ def _policy(kitchen: Kitchen, clock: WallClock, learned: Figures) -> Policy:
     )
 
 
-def _batch(row: BatchRow, clock: WallClock, learned: Figures) -> Batch:
+def batch_of(row: BatchRow, clock: WallClock, learned: Figures) -> Batch:
+    """A batch with the minutes of its work, the usual ones or what the kitchen's records taught."""
     prep, kettle_minutes = usual_figures(food=row.food_id, pack=row.pack, jar=row.jar)
     prep = round(prep * learned.prep_pace(row.food_id), 2)
     kettle_minutes = paced_minutes(kettle_minutes, learned.kettle_pace(row.food_id))

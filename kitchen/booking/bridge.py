@@ -1,0 +1,342 @@
+"""When a batch fits: the planner is asked for a day with just this batch, one canner, and what is taken left out.
+
+So every minute a member is shown, prep, kettle, filling, the canner's phases, unloading and cleaning, comes from the
+planner that also plans harvest days, and the judge has looked at each answer. A day's last admission is whatever
+still lets the whole chain end before closing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+from functools import cache
+from importlib import import_module
+
+from kitchen.batches.bridge import food_choices
+from kitchen.batches.models import Batch as BatchRow
+from kitchen.booking.queries import harvest_spans, opening_of
+from kitchen.equipment.bridge import as_burner, as_canner, as_kettle, why_out_of_service
+from kitchen.equipment.models import Canner as CannerRow
+from kitchen.equipment.models import CannerTime
+from kitchen.equipment.queries import canners_of, taken_between
+from kitchen.learning.bridge import Figures, figures_for
+from kitchen.members.models import Kitchen, User
+from kitchen.members.queries import membership_of, trained_on
+from kitchen.planning.bridge.rows import batch_of, minute_after, policy_of, span_of, tables_of
+from kitchen.planning.queries import jars_standing_after
+from scheduler.canner import Burner, Canner
+from scheduler.caution import CAUTION
+from scheduler.interval import Span, merge, subtract
+from scheduler.judge import judge
+from scheduler.pace import Pace
+from scheduler.plan import Load, Plan
+from scheduler.problem import Batch, CoolingTable, Day, Kettle, Person, Policy, StationKind
+from scheduler.process import printed_processes, process_named
+from scheduler.wall_clock import WallClock, wall_clock
+
+__all__ = ["CAUTION"]
+
+DAYS_SHOWN = 7
+"""How many days from the one that is asked for are looked at."""
+TIMES_SHOWN = 8
+# Between two times that are offered on one canner.
+_STEP_MINUTES = 60
+_NOT_AT_CANNERS = frozenset(StationKind) - {StationKind.CANNER}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wanted:
+    """What is to be canned, and how many people come, the member counted."""
+
+    food_id: str
+    pack: str
+    jar: str
+    jars: int
+    people: int = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadTold:
+    """A load of an offer: its jars, jars of water that fill it up, its process and its phases by the clock.
+
+    ``reading_psi`` is what this canner's dial must show, None where there is no dial.
+    """
+
+    jars: int
+    water_jars: int
+    process: str
+    source: str
+    reading_psi: float | None
+    sterilise_jars: bool
+    acid: tuple[str, ...]
+    phases: tuple[tuple[str, datetime, datetime], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Offer:
+    """A time that fits the whole chain.
+
+    ``arrives_at`` is what it was reckoned from, ``comes_at`` when the work begins. The canner is taken from
+    ``starts_at``, the first jar filled, to ``ends_at``: unloaded, and cleaned after meat and fish.
+    """
+
+    canner: CannerRow
+    arrives_at: datetime
+    comes_at: datetime
+    starts_at: datetime
+    ends_at: datetime
+    loads: tuple[LoadTold, ...]
+
+    @property
+    def key(self) -> str:
+        """What a page sends back to choose this time."""
+        moments = (self.arrives_at, self.starts_at, self.ends_at)
+        return "|".join([str(self.canner.uuid), *(f"{moment:%Y%m%dT%H%M%z}" for moment in moments)])
+
+    @property
+    def jars_words(self) -> str:
+        """How many jars stand in each load: ``7 and 5``."""
+        return " and ".join(str(load.jars) for load in self.loads)
+
+
+@dataclass(frozen=True, slots=True)
+class _OnADay:
+    """What is read once for a day of the kitchen."""
+
+    kitchen: Kitchen
+    date: date
+    clock: WallClock
+    batch: Batch
+    burners: tuple[Burner, ...]
+    kettles: tuple[Kettle, ...]
+    tables: tuple[CoolingTable, ...]
+    policy: Policy
+    people: tuple[Person, ...]
+    canners: tuple[tuple[CannerRow, Canner], ...]
+    taken: tuple[tuple[int, Span], ...]
+
+
+@cache
+def what_choices() -> tuple[tuple[str, str], ...]:
+    """Every food and pack for which something is published, with its name, for a form."""
+    names = dict(food_choices())
+    pairs = sorted({(names[one.food_id], one.food_id, one.pack.value) for one in printed_processes()})
+    return tuple((f"{food}:{pack}", f"{name}, {pack} pack") for name, food, pack in pairs)
+
+
+def offers(
+    kitchen: Kitchen, member: User, wanted: Wanted, first: date, now: datetime, *, most: int = TIMES_SHOWN
+) -> list[Offer]:
+    """The first times that fit, by when one would come and then by when the jars are out; at most so many."""
+    found: list[Offer] = []
+    for day in (first + timedelta(days=number) for number in range(DAYS_SHOWN)):
+        if day < now.astimezone(kitchen.zone).date():
+            continue
+        found += sorted(_on(kitchen, member, wanted, day, now), key=lambda one: (one.comes_at, one.ends_at))
+        if len(found) >= most:
+            break
+    return found[:most]
+
+
+def offer_at(
+    kitchen: Kitchen,
+    member: User,
+    wanted: Wanted,
+    canner: CannerRow,
+    arrives_at: datetime,
+    now: datetime,
+    *,
+    without: Iterable[CannerTime] = (),
+) -> Offer | None:
+    """What the planner says now of a canner and an arrival, as if the time ``without`` were not taken."""
+    day = arrives_at.astimezone(kitchen.zone).date()
+    on = _read(kitchen, member, wanted, day, now, {time.pk for time in without})
+    for opening in _open(on, now):
+        if opening.start <= on.clock.minute_of(arrives_at) < opening.end:
+            for row, vessel in on.canners:
+                if row.pk == canner.pk:
+                    return _first_fit(on, row, vessel, opening, arrives_at)
+    return None
+
+
+def not_offered(kitchen: Kitchen, on: date) -> list[str]:
+    """The canners that are out of service on a day, each with the reason (rule S8)."""
+    return [why for canner in canners_of(kitchen) if (why := why_out_of_service(canner, on))]
+
+
+def _on(kitchen: Kitchen, member: User, wanted: Wanted, day: date, now: datetime) -> Iterator[Offer]:
+    on = _read(kitchen, member, wanted, day, now, set())
+    for opening in _open(on, now):
+        for row, vessel in on.canners:
+            for free in _free(on, row, opening):
+                yield from _times(on, row, vessel, opening, free)
+
+
+def _times(on: _OnADay, row: CannerRow, vessel: Canner, opening: Span, free: Span) -> Iterator[Offer]:
+    """An arrival as early as may be, and then always an hour after the last that fitted."""
+    arrival = opening.start
+    while (offer := _fitting(on, row, vessel, opening, free, arrival)) is not None:
+        yield offer
+        arrival = on.clock.minute_of(offer.comes_at) + _STEP_MINUTES
+
+
+def _first_fit(
+    on: _OnADay, row: CannerRow, vessel: Canner, opening: Span, arrives_at: datetime
+) -> Offer | None:
+    arrival = on.clock.minute_of(arrives_at)
+    found = (_fitting(on, row, vessel, opening, span, arrival) for span in _free(on, row, opening))
+    return next((offer for offer in found if offer is not None), None)
+
+
+def _fitting(
+    on: _OnADay, row: CannerRow, vessel: Canner, opening: Span, free: Span, arrival: int
+) -> Offer | None:
+    if arrival >= opening.end:
+        return None
+    day = Day(
+        kitchen=on.kitchen.name,
+        altitude_ft=float(on.kitchen.altitude_ft),
+        time_zone=on.kitchen.time_zone,
+        date=on.date,
+        origin=on.clock.origin,
+        opening=(opening,),
+        canners=(replace(vessel, service=(free,)),),
+        burners=on.burners,
+        kettles=on.kettles,
+        tables=on.tables,
+        people=tuple(replace(person, hours=(Span(arrival, opening.end),)) for person in on.people),
+        policy=on.policy,
+        batches=(replace(on.batch, arrival=arrival, pickup=opening.end),),
+    )
+    plan = _planned(day)
+    return None if plan is None else _offer(on, row, plan, arrival)
+
+
+def _planned(day: Day) -> Plan | None:
+    """The best of the planner's simple rules, which for one batch on one canner is what there is to choose.
+
+    None when a jar finds no place, or when the judge has anything against it.
+    """
+    # Loaded when first asked: the compiled search is of no use to a process that only shows pages.
+    rules = import_module("scheduler.planner").simple_rules
+    plans: list[Plan] = list(rules(day).values())
+    best = min(plans, key=lambda plan: tuple(level.value for level in plan.levels))
+    return None if best.left_out or judge(day, best) else best
+
+
+def _offer(on: _OnADay, row: CannerRow, plan: Plan, arrival: int) -> Offer:
+    pieces = [load.span for load in plan.loads] + [task.span for task in plan.tasks]
+    fills = [task.start for task in plan.tasks if task.kind.value == "fill"]
+    return Offer(
+        canner=row,
+        arrives_at=_moment(on.clock, arrival),
+        comes_at=_moment(on.clock, min(piece.start for piece in pieces)),
+        starts_at=_moment(on.clock, min([*fills, *(load.span.start for load in plan.loads)])),
+        ends_at=_moment(on.clock, max(piece.end for piece in pieces)),
+        loads=tuple(_told(load, on.clock) for load in sorted(plan.loads, key=lambda load: load.span)),
+    )
+
+
+def _told(load: Load, clock: WallClock) -> LoadTold:
+    portion = load.portions[0]
+    process = process_named(portion.process_key)
+    return LoadTold(
+        jars=portion.jars,
+        water_jars=load.water_jars,
+        process=process.words,
+        source=process.source,
+        reading_psi=load.target_reading_psi,
+        sterilise_jars=portion.sterilise_jars,
+        acid=portion.acid,
+        phases=tuple(
+            (phase.kind.value.replace("_", "-"), _moment(clock, phase.start), _moment(clock, phase.end))
+            for phase in load.phases
+        ),
+    )
+
+
+def _read(
+    kitchen: Kitchen, member: User, wanted: Wanted, day: date, now: datetime, without: set[int]
+) -> _OnADay:
+    clock = wall_clock(day, kitchen.time_zone)
+    learned = figures_for(kitchen, day)
+    return _OnADay(
+        kitchen=kitchen,
+        date=day,
+        clock=clock,
+        batch=_batch(kitchen, member, wanted, clock, learned),
+        burners=tuple(as_burner(burner) for burner in kitchen.burners.order_by("pk")),
+        kettles=tuple(as_kettle(kettle) for kettle in kitchen.kettles.order_by("pk")),
+        tables=tables_of(kitchen, clock, jars_standing_after(kitchen.pk, clock.origin), clock.origin),
+        policy=policy_of(kitchen, clock, learned),
+        people=_people(kitchen, member, wanted.people, day),
+        canners=tuple(
+            (row, replace(as_canner(row, on=day, service=()), pace=learned.canners.get(row.pk, Pace())))
+            for row in canners_of(kitchen)
+            if not why_out_of_service(row, day)
+        ),
+        taken=_taken(kitchen, clock, now, without),
+    )
+
+
+def _batch(kitchen: Kitchen, member: User, wanted: Wanted, clock: WallClock, learned: Figures) -> Batch:
+    row = BatchRow(
+        pk=0,
+        kitchen=kitchen,
+        member=member,
+        food_id=wanted.food_id,
+        pack=wanted.pack,
+        jar=wanted.jar,
+        amount=Decimal(wanted.jars),
+        jars=wanted.jars,
+        arrives_at=clock.origin,
+        picks_up_at=clock.origin + timedelta(days=1),
+    )
+    return batch_of(row, clock, learned)
+
+
+def _people(kitchen: Kitchen, member: User, count: int, day: date) -> tuple[Person, ...]:
+    """The member and whoever comes along; beside a member without training stands a trained person, who only watches
+    (rule S9).
+    """
+    membership = membership_of(member, kitchen)
+    under_16 = membership is None or membership.under_16
+    trained = member.pk in trained_on(kitchen, day)
+    here = Person(id="member", name=str(member), hours=(), trained=trained, under_16=under_16)
+    people = [here, *(Person(id=f"guest-{one}", name="guest", hours=()) for one in range(1, count))]
+    if not here.may_watch:
+        people.append(
+            Person(id="watcher", name="trained person", hours=(), trained=True, cannot=_NOT_AT_CANNERS)
+        )
+    return tuple(people)
+
+
+def _open(on: _OnADay, now: datetime) -> tuple[Span, ...]:
+    """When the kitchen is open that day and no harvest day is held, from now on."""
+    spans = [span_of(on.clock, starts_at, ends_at) for starts_at, ends_at in opening_of(on.kitchen, on.date)]
+    held = [span_of(on.clock, *span) for span in harvest_spans(on.kitchen, on.date)]
+    held.append(Span(min(0, minute_after(on.clock, now)) - 1, minute_after(on.clock, now)))
+    return subtract(merge(spans), held)
+
+
+def _free(on: _OnADay, row: CannerRow, opening: Span) -> tuple[Span, ...]:
+    """The stretches in which neither the canner nor its burner is taken."""
+    return subtract((opening,), [span for burner_id, span in on.taken if burner_id == row.burner_id])
+
+
+def _taken(
+    kitchen: Kitchen, clock: WallClock, now: datetime, without: set[int]
+) -> tuple[tuple[int, Span], ...]:
+    """What is taken that day, by burner: canners on one burner never run at once."""
+    times = taken_between(kitchen, clock.origin, clock.origin + timedelta(days=2), now=now)
+    return tuple(
+        (one.canner.burner_id, span_of(clock, one.starts_at, one.ends_at))
+        for one in times
+        if one.pk not in without
+    )
+
+
+def _moment(clock: WallClock, minute: int) -> datetime:
+    return clock.origin + timedelta(minutes=minute)

@@ -1,0 +1,43 @@
+"""Reads around booking: when the kitchen is open, which harvest days are held, and what a member holds or booked."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+
+from django.db.models import QuerySet
+
+from kitchen.booking.models import Hold
+from kitchen.members.models import Kitchen, Membership, User
+from kitchen.members.queries import members_of, trained_on
+from kitchen.planning.models import DayState, HarvestDay
+
+
+def opening_of(kitchen: Kitchen, day: date) -> list[tuple[datetime, datetime]]:
+    """The usual opening hours of a day."""
+    zone = kitchen.zone
+    return [
+        (datetime.combine(day, one.opens, zone), datetime.combine(day, one.closes, zone))
+        for one in kitchen.opening_hours.filter(weekday=day.weekday())
+    ]
+
+
+def harvest_spans(kitchen: Kitchen, day: date) -> list[tuple[datetime, datetime]]:
+    """When the kitchen belongs to everybody on a day: harvest days that are not over."""
+    midnight = datetime.combine(day, datetime.min.time(), kitchen.zone)
+    held = HarvestDay.objects.filter(
+        kitchen=kitchen, opens_at__lt=midnight + timedelta(days=1), closes_at__gt=midnight
+    )
+    return list(held.exclude(state=DayState.CLOSED).values_list("opens_at", "closes_at"))
+
+
+def open_holds_of(member: User, kitchen: Kitchen) -> QuerySet[Hold]:
+    """What a member chose and neither confirmed nor let go, lapsed or not."""
+    return Hold.objects.filter(
+        member=member, kitchen=kitchen, slot__isnull=True, let_go_at__isnull=True
+    ).select_related("canner_time")
+
+
+def who_may_watch(kitchen: Kitchen, on: date) -> list[Membership]:
+    """Whose canner training counts on a day, and who is of age for it (rule S9)."""
+    trained = trained_on(kitchen, on)
+    return list(members_of(kitchen).filter(user_id__in=trained, under_16=False))

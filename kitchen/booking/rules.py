@@ -1,0 +1,52 @@
+"""Who may book with how many, and who watches."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from kitchen.booking.models import Hold
+from kitchen.booking.queries import who_may_watch
+from kitchen.errors import AlreadyDecided, BadIntake, NotAllowed
+from kitchen.members.models import Kitchen, User
+from kitchen.members.queries import membership_of
+
+
+def check_group(kitchen: Kitchen, people: int) -> None:
+    """Refuse nobody, or more people than the kitchen lets come with one booking."""
+    if not 1 <= people <= kitchen.most_in_group:
+        raise BadIntake(
+            f"{people} people are to come.",
+            remedy=f"Come with 1 to {kitchen.most_in_group}, yourself counted; that is this kitchen's limit.",
+        )
+
+
+def check_age(kitchen: Kitchen, member: User) -> None:
+    """Refuse a member under 16 unless the kitchen lets them book."""
+    membership = membership_of(member, kitchen)
+    if membership is not None and membership.under_16 and not kitchen.under_16_may_book:
+        raise NotAllowed(
+            f"{member} is under 16; this kitchen books canner time for older members only.",
+            remedy="Ask a grown-up member to book, and come along.",
+        )
+
+
+def watcher_of(kitchen: Kitchen, member: User, chosen: User | None, on: date) -> User | None:
+    """Who watches the canner: None when the member may, else the trained person who was chosen (rule S9)."""
+    may = {membership.user_id for membership in who_may_watch(kitchen, on)}
+    if member.pk in may:
+        return None
+    if chosen is None or chosen.pk not in may:
+        raise NotAllowed(
+            f"{member} has no canner training that counts on {on:%-d %B}: a trained person must be at the canner "
+            "(rule S9).",
+            remedy="Choose a trained person who has agreed to come, or choose another day."
+            if may
+            else "Ask a lead.",
+        )
+    return chosen
+
+
+def check_still_wanted(hold: Hold) -> None:
+    """Refuse a time that the member let go, or left for another."""
+    if hold.let_go_at is not None:
+        raise AlreadyDecided("You let this time go.", remedy="Choose a time again.")

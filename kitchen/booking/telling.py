@@ -1,0 +1,39 @@
+"""News of bookings for those concerned, through the queue of reminders."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.urls import reverse
+
+from kitchen.booking.models import Hold
+from kitchen.members.models import User
+from kitchen.reminders.actions import tell
+
+
+def span_words(hold: Hold) -> str:
+    """A booked time in words: ``Saturday 12 September, 09:35 to 11:50, Copper Kettle``."""
+    zone, time = hold.kitchen.zone, hold.canner_time
+    starts, ends = time.starts_at.astimezone(zone), time.ends_at.astimezone(zone)
+    return f"{starts:%A %-d %B}, {starts:%H:%M} to {ends:%H:%M}, {time.canner}"
+
+
+def tell_watcher(hold: Hold, watcher: User, *, at: datetime) -> None:
+    """A trained person hears that a member counts on them at the canner."""
+    lines = [
+        span_words(hold),
+        f"{hold.member} has no canner training and named you: the canner is not heated without you (rule S9).",
+        "If you cannot come, say so to them at once.",
+    ]
+    _tell(hold, watcher, f"{hold.member} counts on you at a canner", lines, at)
+
+
+def tell_watcher_free(hold: Hold, watcher: User, *, at: datetime) -> None:
+    """The trained person hears that nobody counts on them any more."""
+    lines = [span_words(hold), f"{hold.member} gave this time back; there is nothing for you to do in it."]
+    _tell(hold, watcher, "You are not needed at the canner", lines, at)
+
+
+def _tell(hold: Hold, to: User, title: str, lines: list[str], at: datetime) -> None:
+    path = reverse("booking:page", args=[hold.kitchen.slug])
+    tell(kitchen=hold.kitchen, to=[to], title=title, lines=lines, path=path, at=at)
