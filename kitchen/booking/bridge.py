@@ -9,10 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from functools import cache
 from importlib import import_module
+from time import monotonic
 
 from kitchen.batches.bridge import food_choices
 from kitchen.batches.models import Batch as BatchRow
@@ -28,6 +29,7 @@ from kitchen.planning.bridge.rows import batch_of, minute_after, policy_of, span
 from kitchen.planning.queries import jars_standing_after
 from scheduler.canner import Burner, Canner
 from scheduler.caution import CAUTION
+from scheduler.digest import day_digest
 from scheduler.interval import Span, merge, subtract
 from scheduler.judge import judge
 from scheduler.pace import Pace
@@ -41,8 +43,12 @@ __all__ = ["CAUTION"]
 DAYS_SHOWN = 7
 """How many days from the one that is asked for are looked at."""
 TIMES_SHOWN = 8
-# Between two times that are offered on one canner.
-_STEP_MINUTES = 60
+# Times on one canner are spread over the stretch in which it is free, morning to evening, never closer than an hour.
+_TIMES_IN_A_STRETCH = 6
+_LEAST_STEP_MINUTES = 60
+_ANY_DATE = date(2001, 1, 1)
+_MOST_ANSWERS = 2000
+_answers: dict[str, Plan | None] = {}
 _NOT_AT_CANNERS = frozenset(StationKind) - {StationKind.CANNER}
 
 
@@ -175,11 +181,12 @@ def _on(kitchen: Kitchen, member: User, wanted: Wanted, day: date, now: datetime
 
 
 def _times(on: _OnADay, row: CannerRow, vessel: Canner, opening: Span, free: Span) -> Iterator[Offer]:
-    """An arrival as early as may be, and then always an hour after the last that fitted."""
+    """An arrival as early as may be, and more over the stretch, up to the last from which all still fits."""
+    step = max(_LEAST_STEP_MINUTES, -(-(free.end - free.start) // _TIMES_IN_A_STRETCH))
     arrival = opening.start
     while (offer := _fitting(on, row, vessel, opening, free, arrival)) is not None:
         yield offer
-        arrival = on.clock.minute_of(offer.comes_at) + _STEP_MINUTES
+        arrival = on.clock.minute_of(offer.comes_at) + step
 
 
 def _first_fit(
@@ -215,14 +222,36 @@ def _fitting(
 
 
 def _planned(day: Day) -> Plan | None:
-    """The best of the planner's simple rules, which for one batch on one canner is what there is to choose.
+    """The planner's answer, kept for as long as the process lives: days differ in little but their date, and minutes
+    are counted from midnight. That the canner may be used on its own date was looked at before.
+    """
+    canner = day.canners[0]
+    checked = None if canner.gauge_checked_on is None else _ANY_DATE
+    same = replace(
+        day,
+        date=_ANY_DATE,
+        origin=datetime(_ANY_DATE.year, _ANY_DATE.month, _ANY_DATE.day, tzinfo=UTC),
+        canners=(replace(canner, gauge_checked_on=checked),),
+    )
+    key = day_digest(same)
+    if key not in _answers:
+        if len(_answers) >= _MOST_ANSWERS:
+            _answers.clear()
+        _answers[key] = _asked(same)
+    return _answers[key]
+
+
+def _asked(day: Day) -> Plan | None:
+    """The best simple rule where it places every jar and begins at once, else what the search finds.
 
     None when a jar finds no place, or when the judge has anything against it.
     """
     # Loaded when first asked: the compiled search is of no use to a process that only shows pages.
-    rules = import_module("scheduler.planner").simple_rules
-    plans: list[Plan] = list(rules(day).values())
+    planner = import_module("scheduler.planner")
+    plans: list[Plan] = list(planner.simple_rules(day).values())
     best = min(plans, key=lambda plan: tuple(level.value for level in plan.levels))
+    if best.left_out or min(task.start for task in best.tasks) > day.batches[0].arrival:
+        best = planner.plan(day, seconds=planner.FORMING_SECONDS, seed=0, clock=monotonic, prove=False)
     return None if best.left_out or judge(day, best) else best
 
 
@@ -294,7 +323,7 @@ def _batch(kitchen: Kitchen, member: User, wanted: Wanted, clock: WallClock, lea
         arrives_at=clock.origin,
         picks_up_at=clock.origin + timedelta(days=1),
     )
-    return batch_of(row, clock, learned)
+    return replace(batch_of(row, clock, learned), member="member")
 
 
 def _people(kitchen: Kitchen, member: User, count: int, day: date) -> tuple[Person, ...]:
@@ -304,7 +333,7 @@ def _people(kitchen: Kitchen, member: User, count: int, day: date) -> tuple[Pers
     membership = membership_of(member, kitchen)
     under_16 = membership is None or membership.under_16
     trained = member.pk in trained_on(kitchen, day)
-    here = Person(id="member", name=str(member), hours=(), trained=trained, under_16=under_16)
+    here = Person(id="member", name="member", hours=(), trained=trained, under_16=under_16)
     people = [here, *(Person(id=f"guest-{one}", name="guest", hours=()) for one in range(1, count))]
     if not here.may_watch:
         people.append(

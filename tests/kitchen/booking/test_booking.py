@@ -10,7 +10,7 @@ import pytest
 from kitchen.audit.models import AuditEvent
 from kitchen.batches.models import Batch, BatchState, Slot, SlotState
 from kitchen.booking.actions import book_hold, cancel_booking, hold_time, let_go
-from kitchen.booking.bridge import Offer, Wanted, not_offered, offers
+from kitchen.booking.bridge import Offer, Wanted, not_offered, offer_at, offers
 from kitchen.booking.models import Hold
 from kitchen.equipment.models import CannerTime
 from kitchen.errors import AlreadyDecided, BadIntake, BadTime, NotAllowed, SlotTaken
@@ -90,13 +90,27 @@ def test_what_is_offered(site: Site) -> None:
 
 
 def test_the_last_admission_is_closing_less_the_whole_chain(site: Site) -> None:
-    """Published cannery practice: close minus the remaining chain. An hour later would end after closing."""
-    on_day = [one for one in times(site, most=99) if one.comes_at.date() == DAY]
-    last, chain = on_day[-1], on_day[-1].ends_at - on_day[-1].comes_at
-    closes = site.at(21)
-    assert last.ends_at <= closes < last.comes_at + timedelta(hours=1) + chain
+    """Published cannery practice: the last admission is the closing time less the remaining chain, to the minute."""
+    two = replace(BEANS, people=2)
+    first = times(site, two)[0]
+    latest = site.at(21) - (first.ends_at - first.comes_at)
+
+    def at(arrives_at: datetime) -> Offer | None:
+        return offer_at(site.kitchen, site.member, two, site.weighted, arrives_at, NOW)
+
+    last = at(latest)
+    assert last is not None
+    assert last.ends_at == site.at(21)
+    assert at(latest + timedelta(minutes=1)) is None
     site.kitchen.opening_hours.update(closes=time(20, 59))
-    assert all(one.ends_at <= site.at(20, 59) for one in times(site, most=99) if one.comes_at.date() == DAY)
+    assert at(latest) is None
+
+
+def test_times_are_spread_over_the_day(site: Site) -> None:
+    hours = [one.comes_at.astimezone(site.kitchen.zone).hour for one in times(site, most=99)[:5]]
+    assert hours == sorted(hours)
+    assert hours[0] == 7
+    assert hours[-1] >= 15
 
 
 def test_cleaning_after_meat_lies_inside(site: Site) -> None:
