@@ -19,6 +19,7 @@ from kitchen.booking.models import Hold
 from kitchen.booking.queries import open_holds_of
 from kitchen.booking.rules import check_age, check_group, check_still_wanted, watcher_of
 from kitchen.booking.telling import tell_watcher, tell_watcher_free
+from kitchen.booking.waiting import tell_waiting
 from kitchen.equipment.actions import book_time, booking, give_up_times
 from kitchen.equipment.models import Canner, CannerTime, Purpose
 from kitchen.equipment.rules import check_span
@@ -136,6 +137,7 @@ def let_go(*, hold: Hold, actor: User, now: datetime | None = None) -> None:
         return
     _let_go(hold, now)
     record(actor=actor, kitchen=hold.kitchen, action="let_go", subject=hold, after={"let_go_at": now})
+    _told_free(hold.canner_time, now)
 
 
 @transaction.atomic
@@ -147,6 +149,7 @@ def cancel_booking(*, slot: Slot, actor: User, now: datetime | None = None) -> S
     hold = slot.holds.order_by("-pk").first()
     if hold is not None and hold.watcher is not None:
         tell_watcher_free(hold, hold.watcher, at=now)
+    _told_free(slot.canner_time, now)
     return slot
 
 
@@ -232,10 +235,15 @@ def _still_held(hold: Hold, now: datetime) -> CannerTime:
 def _new_or_moved(hold: Hold, time: CannerTime, batch: Batch, actor: User, now: datetime) -> Slot:
     if hold.replaces is None:
         return book_held_time(time=time, member=hold.member, batch=batch, actor=actor, now=now)
-    before = hold.replaces.batch
+    before, freed = hold.replaces.batch, hold.replaces.canner_time
     slot = move_slot(slot=hold.replaces, to=time, batch=batch, actor=actor, now=now)
     _take_back(before, actor)
+    _told_free(freed, now)
     return slot
+
+
+def _told_free(time: CannerTime, now: datetime) -> None:
+    tell_waiting(kitchen=time.kitchen, day=time.starts_at.astimezone(time.kitchen.zone).date(), now=now)
 
 
 def _take_back(batch: Batch | None, actor: User) -> None:

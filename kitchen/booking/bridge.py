@@ -146,6 +146,11 @@ def offers(
     return found[:most]
 
 
+def fits_on(kitchen: Kitchen, member: User, wanted: Wanted, day: date, now: datetime) -> bool:
+    """True when some time of the day fits."""
+    return next(_on(kitchen, member, wanted, day, now), None) is not None
+
+
 def offer_at(
     kitchen: Kitchen,
     member: User,

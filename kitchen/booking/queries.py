@@ -6,7 +6,7 @@ from datetime import date, datetime, timedelta
 
 from django.db.models import QuerySet
 
-from kitchen.booking.models import Hold
+from kitchen.booking.models import Hold, Waiting
 from kitchen.members.models import Kitchen, Membership, User
 from kitchen.members.queries import members_of, trained_on
 from kitchen.planning.models import DayState, HarvestDay
@@ -41,3 +41,10 @@ def who_may_watch(kitchen: Kitchen, on: date) -> list[Membership]:
     """Whose canner training counts on a day, and who is of age for it (rule S9)."""
     trained = trained_on(kitchen, on)
     return list(members_of(kitchen).filter(user_id__in=trained, under_16=False))
+
+
+def waiting_in(kitchen: Kitchen, today: date) -> QuerySet[Waiting]:
+    """Who still waits for a day that is not over, the longest waiting first."""
+    return Waiting.objects.filter(
+        kitchen=kitchen, day__gte=today, told_at__isnull=True, ended_at__isnull=True
+    ).select_related("member")

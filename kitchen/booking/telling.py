@@ -6,7 +6,7 @@ from datetime import datetime
 
 from django.urls import reverse
 
-from kitchen.booking.models import Hold
+from kitchen.booking.models import Hold, Waiting
 from kitchen.members.models import User
 from kitchen.reminders.actions import tell
 
@@ -32,6 +32,22 @@ def tell_watcher_free(hold: Hold, watcher: User, *, at: datetime) -> None:
     """The trained person hears that nobody counts on them any more."""
     lines = [span_words(hold), f"{hold.member} gave this time back; there is nothing for you to do in it."]
     _tell(hold, watcher, "You are not needed at the canner", lines, at)
+
+
+def tell_free(waiting: Waiting, *, at: datetime) -> None:
+    """A member who waited hears, once, that a time fits now. It is not held for them."""
+    day = f"{waiting.day:%A %-d %B}"
+    tell(
+        kitchen=waiting.kitchen,
+        to=[waiting.member],
+        title=f"Canner time has come free on {day}",
+        lines=[
+            f"A time now fits your {waiting.jars} {waiting.get_jar_display().lower()} jars on {day}.",
+            "It is not held for you: others who waited hear of it too, and the first to book has it.",
+        ],
+        path=reverse("booking:page", args=[waiting.kitchen.slug]),
+        at=at,
+    )
 
 
 def _tell(hold: Hold, to: User, title: str, lines: list[str], at: datetime) -> None:

@@ -12,6 +12,7 @@ urlpatterns = [
     path(_HERE, views.page, name="page"),
     path(f"{_HERE}slots/<uuid:slot>/change/", views.change, name="change"),
     path(f"{_HERE}slots/<uuid:slot>/cancel/", views.cancel, name="cancel"),
+    path(f"{_HERE}waiting/<uuid:waiting>/stop/", views.stop, name="stop"),
     path(f"{_HERE}held/<uuid:hold>/", views.held, name="held"),
     path(f"{_HERE}held/<uuid:hold>/let-go/", views.release, name="let-go"),
 ]

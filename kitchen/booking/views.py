@@ -17,9 +17,10 @@ from kitchen.batches.queries import slots_of
 from kitchen.booking.actions import book_hold, cancel_booking, hold_time, let_go, wanted_of
 from kitchen.booking.bridge import CAUTION, Wanted, not_offered, offer_at, offers
 from kitchen.booking.forms import WantedForm
-from kitchen.booking.models import Hold
-from kitchen.booking.queries import who_may_watch
+from kitchen.booking.models import Hold, Waiting
+from kitchen.booking.queries import waiting_in, who_may_watch
 from kitchen.booking.rules import check_age, check_group
+from kitchen.booking.waiting import stop_waiting, wait_for
 from kitchen.equipment.models import Canner
 from kitchen.errors import BadIntake, BadTime, KitchenError
 from kitchen.members.models import Kitchen, User
@@ -71,6 +72,17 @@ def held(request: HttpRequest, kitchen: str, hold: UUID) -> HttpResponse:
 
 
 @require_POST
+def stop(request: HttpRequest, kitchen: str, waiting: UUID) -> HttpResponse:
+    """Wait no longer for a full day."""
+    here, me = kitchen_named(request, kitchen), person(request)
+    found = get_object_or_404(Waiting.objects.select_related("member"), kitchen=here, uuid=waiting)
+    _check_mine(request, here, found.member)
+    stop_waiting(waiting=found, actor=me)
+    messages.success(request, "You no longer wait for that day.")
+    return redirect("booking:page", here.slug)
+
+
+@require_POST
 def release(request: HttpRequest, kitchen: str, hold: UUID) -> HttpResponse:
     """Let a held time go."""
     here, me = kitchen_named(request, kitchen), person(request)
@@ -90,6 +102,7 @@ def _asked(request: HttpRequest, here: Kitchen, moved: Slot | None) -> HttpRespo
         "form": form,
         "moved": moved,
         "slots": slots_of(me, here, now)[:50],
+        "waiting": waiting_in(here, today).filter(member=me),
         "now": now,
         "caution": CAUTION,
     }
@@ -136,7 +149,13 @@ def _answer(
         except KitchenError as refused:
             refusal = refused  # Named above the times that are left.
     found = offers(here, member, wanted, first, now)
+    is_full = not any(one.comes_at.astimezone(here.zone).date() == first for one in found)
     context |= {"offers": found, "asked": True, "not_offered": not_offered(here, first)}
+    context["full_day"] = first if is_full and moved is None else None
+    if "wait" in request.POST:
+        wait_for(kitchen=here, member=member, wanted=wanted, day=first, actor=person(request), now=now)
+        messages.success(request, f"You will be told when a time comes free on {first:%A %-d %B}.")
+        return None
     if refusal is not None:
         raise refusal
     if "first" in request.POST and found:
