@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime
 from decimal import Decimal
 
@@ -10,7 +11,7 @@ from django.utils import timezone
 
 from kitchen.audit.actions import record, snapshot
 from kitchen.batches.bridge import weigh
-from kitchen.batches.models import Batch, BatchState, Slot, SlotState, Unit
+from kitchen.batches.models import Batch, BatchState, Slot, SlotStand, SlotState, Unit
 from kitchen.batches.rules import (
     check_batch_may_become,
     check_jars,
@@ -278,6 +279,14 @@ def cancel_slot(*, slot: Slot, actor: User, now: datetime | None = None) -> Slot
         after=snapshot(slot, "state"),
     )
     return slot
+
+
+def stand_jars(*, slot: Slot, stands: Iterable[SlotStand]) -> None:
+    """Note where the jars of a slot will stand, in the place of what was noted; part of booking and of moving it."""
+    slot.stands.all().delete()
+    for stand in stands:
+        stand.slot = slot
+        stand.save()
 
 
 def _new_slot(time: CannerTime, member: User, batch: Batch | None, actor: User, now: datetime) -> Slot:

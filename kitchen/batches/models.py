@@ -9,7 +9,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
 
-from kitchen.equipment.models import CannerTime
+from kitchen.equipment.models import CannerTime, CoolingTable
 from kitchen.members.models import Kitchen
 
 # A guard against slips of typing, not a figure of the trade.
@@ -141,3 +141,25 @@ class Slot(models.Model):
 
     def __str__(self) -> str:
         return f"{self.canner_time} for {self.member}"
+
+
+class SlotStand(models.Model):
+    """Space on a cooling table that the jars of a slot take, load by load (rule S12)."""
+
+    slot = models.ForeignKey(Slot, on_delete=models.PROTECT, related_name="stands")
+    cooling_table = models.ForeignKey(CoolingTable, on_delete=models.PROTECT, related_name="+")
+    area_sq_in = models.FloatField()
+    starts_at = models.DateTimeField()
+    ends_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ("starts_at", "id")
+        constraints = (
+            models.CheckConstraint(
+                condition=Q(ends_at__gt=F("starts_at")), name="slot_stand_ends_after_start"
+            ),
+            models.CheckConstraint(condition=Q(area_sq_in__gt=0), name="slot_stand_area"),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.slot} on {self.cooling_table}"

@@ -6,7 +6,7 @@ from datetime import datetime
 
 from django.db.models import QuerySet
 
-from kitchen.batches.models import Batch, BatchState, Slot, SlotState
+from kitchen.batches.models import Batch, BatchState, Slot, SlotStand, SlotState
 from kitchen.members.models import Kitchen, OpeningHours, User
 
 
@@ -25,6 +25,12 @@ def slots_of(user: User, kitchen: Kitchen, after: datetime) -> QuerySet[Slot]:
     """A member's standing slots that end after this time."""
     mine = Slot.objects.filter(member=user, kitchen=kitchen, state=SlotState.BOOKED)
     return mine.filter(canner_time__ends_at__gt=after).select_related("canner_time__canner", "batch")
+
+
+def slot_stands_after(kitchen: Kitchen, moment: datetime) -> QuerySet[SlotStand]:
+    """What the jars of standing slots take on cooling tables from then on (rule S12)."""
+    standing = SlotStand.objects.filter(slot__kitchen=kitchen, slot__state=SlotState.BOOKED)
+    return standing.filter(ends_at__gt=moment).order_by("pk")
 
 
 def opening_between(kitchen: Kitchen, starts_at: datetime, ends_at: datetime) -> OpeningHours | None:

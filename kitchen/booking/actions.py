@@ -10,11 +10,18 @@ from django.db import transaction
 from django.utils import timezone
 
 from kitchen.audit.actions import record
-from kitchen.batches.actions import book_held_time, cancel_batch, cancel_slot, declare_batch, move_slot
+from kitchen.batches.actions import (
+    book_held_time,
+    cancel_batch,
+    cancel_slot,
+    declare_batch,
+    move_slot,
+    stand_jars,
+)
 from kitchen.batches.bridge import weigh
 from kitchen.batches.models import Batch, BatchState, Slot
 from kitchen.batches.rules import check_may_be_cancelled
-from kitchen.booking.bridge import Wanted, offer_at
+from kitchen.booking.bridge import Offer, Wanted, offer_at
 from kitchen.booking.models import Hold
 from kitchen.booking.queries import open_holds_of
 from kitchen.booking.rules import check_age, check_group, check_still_wanted, watcher_of
@@ -74,13 +81,13 @@ def hold_time(
         held_until=until,
         now=now,
     )
-    comes_at = _check_as_offered(kitchen, member, wanted, time, arrives_at, now)
+    offer = _check_as_offered(kitchen, member, wanted, time, arrives_at, now)
     hold = Hold.objects.create(
         kitchen=kitchen,
         member=member,
         canner_time=time,
         arrives_at=arrives_at,
-        comes_at=comes_at,
+        comes_at=offer.comes_at,
         replaces=replaces,
         **asdict(wanted),
     )
@@ -105,8 +112,10 @@ def book_hold(*, hold: Hold, actor: User, watcher: User | None = None, now: date
     check_age(hold.kitchen, hold.member)
     day = hold.comes_at.astimezone(hold.kitchen.zone).date()
     watches = watcher_of(hold.kitchen, hold.member, watcher, day)
+    # One booking of a kitchen after the other: canners are locked, room on cooling tables is not.
+    Kitchen.objects.select_for_update(no_key=True).get(pk=hold.kitchen_id)
     time = _still_held(hold, now)
-    _check_as_offered(hold.kitchen, hold.member, wanted_of(hold), time, hold.arrives_at, now)
+    offer = _check_as_offered(hold.kitchen, hold.member, wanted_of(hold), time, hold.arrives_at, now)
     batch = declare_batch(
         kitchen=hold.kitchen,
         member=hold.member,
@@ -120,6 +129,7 @@ def book_hold(*, hold: Hold, actor: User, watcher: User | None = None, now: date
         actor=actor,
     )
     slot = _new_or_moved(hold, time, batch, actor, now)
+    stand_jars(slot=slot, stands=offer.stands)
     hold.slot, hold.canner_time, hold.watcher = slot, time, watches
     hold.save(update_fields=["slot", "canner_time", "watcher"])
     if watches is not None and watches != actor:
@@ -171,8 +181,8 @@ def _check_published(kitchen: Kitchen, wanted: Wanted) -> None:
 
 def _check_as_offered(
     kitchen: Kitchen, member: User, wanted: Wanted, time: CannerTime, arrives_at: datetime, now: datetime
-) -> datetime:
-    """When the work begins, if the planner still says what the member was shown."""
+) -> Offer:
+    """The offer, if the planner still says what the member was shown."""
     offer = offer_at(kitchen, member, wanted, time.canner, arrives_at, now, without=[time])
     if offer is None or (offer.starts_at, offer.ends_at) != (time.starts_at, time.ends_at):
         raise BadTime(
@@ -180,7 +190,7 @@ def _check_as_offered(
             "to begin.",
             remedy="Look at the times again.",
         )
-    return offer.comes_at
+    return offer
 
 
 def _same(

@@ -17,6 +17,7 @@ from time import monotonic
 
 from kitchen.batches.bridge import food_choices
 from kitchen.batches.models import Batch as BatchRow
+from kitchen.batches.models import SlotStand
 from kitchen.booking.queries import harvest_spans, opening_of
 from kitchen.equipment.bridge import as_burner, as_canner, as_kettle, why_out_of_service
 from kitchen.equipment.models import Canner as CannerRow
@@ -33,7 +34,7 @@ from scheduler.digest import day_digest
 from scheduler.interval import Span, merge, subtract
 from scheduler.judge import judge
 from scheduler.pace import Pace
-from scheduler.plan import Load, Plan
+from scheduler.plan import Load, Plan, Stand
 from scheduler.problem import Batch, CoolingTable, Day, Kettle, Person, Policy, StationKind
 from scheduler.process import printed_processes, process_named
 from scheduler.wall_clock import WallClock, wall_clock
@@ -82,7 +83,7 @@ class LoadTold:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Offer:
-    """A time that fits the whole chain.
+    """A time that fits the whole chain; ``stands`` is where the jars would cool, not saved yet.
 
     ``arrives_at`` is what it was reckoned from, ``comes_at`` when the work begins. The canner is taken from
     ``starts_at``, the first jar filled, to ``ends_at``: unloaded, and cleaned after meat and fish.
@@ -94,6 +95,7 @@ class Offer:
     starts_at: datetime
     ends_at: datetime
     loads: tuple[LoadTold, ...]
+    stands: tuple[SlotStand, ...]
 
     @property
     def key(self) -> str:
@@ -270,6 +272,16 @@ def _offer(on: _OnADay, row: CannerRow, plan: Plan, arrival: int) -> Offer:
         starts_at=_moment(on.clock, min([*fills, *(load.span.start for load in plan.loads)])),
         ends_at=_moment(on.clock, max(piece.end for piece in pieces)),
         loads=tuple(_told(load, on.clock) for load in sorted(plan.loads, key=lambda load: load.span)),
+        stands=tuple(_stand(load.stand, on.clock) for load in plan.loads if load.stand is not None),
+    )
+
+
+def _stand(stand: Stand, clock: WallClock) -> SlotStand:
+    return SlotStand(
+        cooling_table_id=int(stand.table_id),
+        area_sq_in=stand.area_sq_in,
+        starts_at=_moment(clock, stand.start),
+        ends_at=_moment(clock, stand.end),
     )
 
 

@@ -14,7 +14,7 @@ from django.db.models import QuerySet
 
 from kitchen.batches.bridge import holds_meat_or_fish, usual_figures
 from kitchen.batches.models import Batch as BatchRow
-from kitchen.batches.queries import batches_of_day
+from kitchen.batches.queries import batches_of_day, slot_stands_after
 from kitchen.equipment.bridge import as_burner, as_canner, as_kettle, as_table
 from kitchen.equipment.models import Canner as CannerRow
 from kitchen.equipment.models import CannerTime
@@ -96,13 +96,16 @@ def _service(canner: CannerRow, taken: list[CannerTime], clock: WallClock, openi
 def tables_of(
     kitchen: Kitchen, clock: WallClock, standing: QuerySet[Load], opens_at: datetime
 ) -> tuple[CoolingTable, ...]:
-    """The cooling tables with the space that the jars of these loads take (rule S12)."""
+    """The cooling tables with the space that the jars of these loads and of members' slots take (rule S12)."""
     taken: defaultdict[int | None, list[TableUse]] = defaultdict(list)
     for load in standing.select_related("canner_time"):
         began = load.jars_out_at or (load.canner_time.ends_at if load.canner_time else opens_at)
         if load.stands_until is not None and load.stands_until > began:
             use = TableUse(span=span_of(clock, began, load.stands_until), area_sq_in=load.stand_area_sq_in)
             taken[load.cooling_table_id].append(use)
+    for stand in slot_stands_after(kitchen, opens_at):
+        use = TableUse(span=span_of(clock, stand.starts_at, stand.ends_at), area_sq_in=stand.area_sq_in)
+        taken[stand.cooling_table_id].append(use)
     return tuple(as_table(table, taken[table.pk]) for table in kitchen.cooling_tables.order_by("pk"))
 
 

@@ -16,6 +16,7 @@ from kitchen.equipment.models import CannerTime
 from kitchen.errors import AlreadyDecided, BadIntake, BadTime, NotAllowed, SlotTaken
 from kitchen.members.actions import change_policy
 from kitchen.members.models import User
+from kitchen.planning.bridge import day_of
 from kitchen.reminders.models import Reminder
 from tests.factories.sites import DAY, Site, make_open_day, make_site
 
@@ -249,3 +250,27 @@ def test_limits_on_group_and_age(site: Site) -> None:
     two = replace(BEANS, people=2)
     change_policy(kitchen=site.kitchen, changes={"under_16_may_book": True}, actor=site.lead)
     hold(site, times(site, two)[0], wanted=two)
+
+
+def test_jars_of_a_booking_take_room_on_the_cooling_table(site: Site) -> None:
+    """Rule S12: the table holds one load, and its jars stand until the next day."""
+    slot = book(site, times(site)[0])
+    stand = slot.stands.get()
+    assert stand.ends_at - stand.starts_at >= timedelta(hours=12)
+    stand.cooling_table.area_sq_in = stand.area_sq_in * 1.5
+    stand.cooling_table.save()
+    theirs = times(site, member=site.other)
+    assert theirs
+    assert all(one.loads[0].phases[-1][2] >= stand.ends_at for one in theirs)
+    day = make_open_day(site)
+    assert [use.area_sq_in for table in day_of(day).tables for use in table.taken] == [stand.area_sq_in]
+    cancel_booking(slot=slot, actor=site.member, now=NOW)
+    assert [use for table in day_of(day).tables for use in table.taken] == []
+
+
+def test_a_moved_booking_s_jars_stand_elsewhere(site: Site) -> None:
+    slot = book(site, times(site)[0])
+    before = slot.stands.get().starts_at
+    held = hold(site, times(site)[0], replaces=slot)
+    book_hold(hold=held, actor=site.member, watcher=site.operator, now=NOW)
+    assert slot.stands.get().starts_at > before
