@@ -10,36 +10,29 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
-from decimal import Decimal
 from functools import cache
 from importlib import import_module
 from time import monotonic
 
 from kitchen.batches.bridge import food_choices
-from kitchen.batches.models import Batch as BatchRow
 from kitchen.batches.models import SlotStand
-from kitchen.booking.queries import harvest_spans, opening_of
-from kitchen.equipment.bridge import as_burner, as_canner, as_kettle, why_out_of_service
+from kitchen.booking.bridge.reading import OnADay, Wanted, free_spans, moment_of, open_spans, read_day
+from kitchen.equipment.bridge import why_out_of_service
 from kitchen.equipment.models import Canner as CannerRow
 from kitchen.equipment.models import CannerTime
-from kitchen.equipment.queries import canners_of, taken_between
-from kitchen.learning.bridge import Figures, figures_for
+from kitchen.equipment.queries import canners_of
 from kitchen.members.models import Kitchen, User
-from kitchen.members.queries import membership_of, trained_on
-from kitchen.planning.bridge.rows import batch_of, minute_after, policy_of, span_of, tables_of
-from kitchen.planning.queries import jars_standing_after
-from scheduler.canner import Burner, Canner
+from scheduler.canner import Canner
 from scheduler.caution import CAUTION
 from scheduler.digest import day_digest
-from scheduler.interval import Span, merge, subtract
+from scheduler.interval import Span
 from scheduler.judge import judge
-from scheduler.pace import Pace
 from scheduler.plan import Load, Plan, Stand
-from scheduler.problem import Batch, CoolingTable, Day, Kettle, Person, Policy, StationKind
+from scheduler.problem import Day
 from scheduler.process import printed_processes, process_named
-from scheduler.wall_clock import WallClock, wall_clock
+from scheduler.wall_clock import WallClock
 
-__all__ = ["CAUTION"]
+__all__ = ["CAUTION", "Wanted"]
 
 DAYS_SHOWN = 7
 """How many days from the one that is asked for are looked at."""
@@ -50,18 +43,6 @@ _LEAST_STEP_MINUTES = 60
 _ANY_DATE = date(2001, 1, 1)
 _MOST_ANSWERS = 2000
 _answers: dict[str, Plan | None] = {}
-_NOT_AT_CANNERS = frozenset(StationKind) - {StationKind.CANNER}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Wanted:
-    """What is to be canned, and how many people come, the member counted."""
-
-    food_id: str
-    pack: str
-    jar: str
-    jars: int
-    people: int = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,23 +90,6 @@ class Offer:
         return " and ".join(str(load.jars) for load in self.loads)
 
 
-@dataclass(frozen=True, slots=True)
-class _OnADay:
-    """What is read once for a day of the kitchen."""
-
-    kitchen: Kitchen
-    date: date
-    clock: WallClock
-    batch: Batch
-    burners: tuple[Burner, ...]
-    kettles: tuple[Kettle, ...]
-    tables: tuple[CoolingTable, ...]
-    policy: Policy
-    people: tuple[Person, ...]
-    canners: tuple[tuple[CannerRow, Canner], ...]
-    taken: tuple[tuple[int, Span], ...]
-
-
 @cache
 def what_choices() -> tuple[tuple[str, str], ...]:
     """Every food and pack for which something is published, with its name, for a form."""
@@ -165,8 +129,8 @@ def offer_at(
 ) -> Offer | None:
     """What the planner says now of a canner and an arrival, as if the time ``without`` were not taken."""
     day = arrives_at.astimezone(kitchen.zone).date()
-    on = _read(kitchen, member, wanted, day, now, {time.pk for time in without})
-    for opening in _open(on, now):
+    on = read_day(kitchen, member, wanted, day, now, {time.pk for time in without})
+    for opening in open_spans(on, now):
         if opening.start <= on.clock.minute_of(arrives_at) < opening.end:
             for row, vessel in on.canners:
                 if row.pk == canner.pk:
@@ -180,14 +144,14 @@ def not_offered(kitchen: Kitchen, on: date) -> list[str]:
 
 
 def _on(kitchen: Kitchen, member: User, wanted: Wanted, day: date, now: datetime) -> Iterator[Offer]:
-    on = _read(kitchen, member, wanted, day, now, set())
-    for opening in _open(on, now):
+    on = read_day(kitchen, member, wanted, day, now, set())
+    for opening in open_spans(on, now):
         for row, vessel in on.canners:
-            for free in _free(on, row, opening):
+            for free in free_spans(on, row, opening):
                 yield from _times(on, row, vessel, opening, free)
 
 
-def _times(on: _OnADay, row: CannerRow, vessel: Canner, opening: Span, free: Span) -> Iterator[Offer]:
+def _times(on: OnADay, row: CannerRow, vessel: Canner, opening: Span, free: Span) -> Iterator[Offer]:
     """An arrival as early as may be, and more over the stretch, up to the last from which all still fits."""
     step = max(_LEAST_STEP_MINUTES, -(-(free.end - free.start) // _TIMES_IN_A_STRETCH))
     arrival = opening.start
@@ -197,15 +161,15 @@ def _times(on: _OnADay, row: CannerRow, vessel: Canner, opening: Span, free: Spa
 
 
 def _first_fit(
-    on: _OnADay, row: CannerRow, vessel: Canner, opening: Span, arrives_at: datetime
+    on: OnADay, row: CannerRow, vessel: Canner, opening: Span, arrives_at: datetime
 ) -> Offer | None:
     arrival = on.clock.minute_of(arrives_at)
-    found = (_fitting(on, row, vessel, opening, span, arrival) for span in _free(on, row, opening))
+    found = (_fitting(on, row, vessel, opening, span, arrival) for span in free_spans(on, row, opening))
     return next((offer for offer in found if offer is not None), None)
 
 
 def _fitting(
-    on: _OnADay, row: CannerRow, vessel: Canner, opening: Span, free: Span, arrival: int
+    on: OnADay, row: CannerRow, vessel: Canner, opening: Span, free: Span, arrival: int
 ) -> Offer | None:
     if arrival >= opening.end:
         return None
@@ -262,15 +226,15 @@ def _asked(day: Day) -> Plan | None:
     return None if best.left_out or judge(day, best) else best
 
 
-def _offer(on: _OnADay, row: CannerRow, plan: Plan, arrival: int) -> Offer:
+def _offer(on: OnADay, row: CannerRow, plan: Plan, arrival: int) -> Offer:
     pieces = [load.span for load in plan.loads] + [task.span for task in plan.tasks]
     fills = [task.start for task in plan.tasks if task.kind.value == "fill"]
     return Offer(
         canner=row,
-        arrives_at=_moment(on.clock, arrival),
-        comes_at=_moment(on.clock, min(piece.start for piece in pieces)),
-        starts_at=_moment(on.clock, min([*fills, *(load.span.start for load in plan.loads)])),
-        ends_at=_moment(on.clock, max(piece.end for piece in pieces)),
+        arrives_at=moment_of(on.clock, arrival),
+        comes_at=moment_of(on.clock, min(piece.start for piece in pieces)),
+        starts_at=moment_of(on.clock, min([*fills, *(load.span.start for load in plan.loads)])),
+        ends_at=moment_of(on.clock, max(piece.end for piece in pieces)),
         loads=tuple(_told(load, on.clock) for load in sorted(plan.loads, key=lambda load: load.span)),
         stands=tuple(_stand(load.stand, on.clock) for load in plan.loads if load.stand is not None),
     )
@@ -280,8 +244,8 @@ def _stand(stand: Stand, clock: WallClock) -> SlotStand:
     return SlotStand(
         cooling_table_id=int(stand.table_id),
         area_sq_in=stand.area_sq_in,
-        starts_at=_moment(clock, stand.start),
-        ends_at=_moment(clock, stand.end),
+        starts_at=moment_of(clock, stand.start),
+        ends_at=moment_of(clock, stand.end),
     )
 
 
@@ -297,92 +261,7 @@ def _told(load: Load, clock: WallClock) -> LoadTold:
         sterilise_jars=portion.sterilise_jars,
         acid=portion.acid,
         phases=tuple(
-            (phase.kind.value.replace("_", "-"), _moment(clock, phase.start), _moment(clock, phase.end))
+            (phase.kind.value.replace("_", "-"), moment_of(clock, phase.start), moment_of(clock, phase.end))
             for phase in load.phases
         ),
     )
-
-
-def _read(
-    kitchen: Kitchen, member: User, wanted: Wanted, day: date, now: datetime, without: set[int]
-) -> _OnADay:
-    clock = wall_clock(day, kitchen.time_zone)
-    learned = figures_for(kitchen, day)
-    return _OnADay(
-        kitchen=kitchen,
-        date=day,
-        clock=clock,
-        batch=_batch(kitchen, member, wanted, clock, learned),
-        burners=tuple(as_burner(burner) for burner in kitchen.burners.order_by("pk")),
-        kettles=tuple(as_kettle(kettle) for kettle in kitchen.kettles.order_by("pk")),
-        tables=tables_of(kitchen, clock, jars_standing_after(kitchen.pk, clock.origin), clock.origin),
-        policy=policy_of(kitchen, clock, learned),
-        people=_people(kitchen, member, wanted.people, day),
-        canners=tuple(
-            (row, replace(as_canner(row, on=day, service=()), pace=learned.canners.get(row.pk, Pace())))
-            for row in canners_of(kitchen)
-            if not why_out_of_service(row, day)
-        ),
-        taken=_taken(kitchen, clock, now, without),
-    )
-
-
-def _batch(kitchen: Kitchen, member: User, wanted: Wanted, clock: WallClock, learned: Figures) -> Batch:
-    row = BatchRow(
-        pk=0,
-        kitchen=kitchen,
-        member=member,
-        food_id=wanted.food_id,
-        pack=wanted.pack,
-        jar=wanted.jar,
-        amount=Decimal(wanted.jars),
-        jars=wanted.jars,
-        arrives_at=clock.origin,
-        picks_up_at=clock.origin + timedelta(days=1),
-    )
-    return replace(batch_of(row, clock, learned), member="member")
-
-
-def _people(kitchen: Kitchen, member: User, count: int, day: date) -> tuple[Person, ...]:
-    """The member and whoever comes along; beside a member without training stands a trained person, who only watches
-    (rule S9).
-    """
-    membership = membership_of(member, kitchen)
-    under_16 = membership is None or membership.under_16
-    trained = member.pk in trained_on(kitchen, day)
-    here = Person(id="member", name="member", hours=(), trained=trained, under_16=under_16)
-    people = [here, *(Person(id=f"guest-{one}", name="guest", hours=()) for one in range(1, count))]
-    if not here.may_watch:
-        people.append(
-            Person(id="watcher", name="trained person", hours=(), trained=True, cannot=_NOT_AT_CANNERS)
-        )
-    return tuple(people)
-
-
-def _open(on: _OnADay, now: datetime) -> tuple[Span, ...]:
-    """When the kitchen is open that day and no harvest day is held, from now on."""
-    spans = [span_of(on.clock, starts_at, ends_at) for starts_at, ends_at in opening_of(on.kitchen, on.date)]
-    held = [span_of(on.clock, *span) for span in harvest_spans(on.kitchen, on.date)]
-    held.append(Span(min(0, minute_after(on.clock, now)) - 1, minute_after(on.clock, now)))
-    return subtract(merge(spans), held)
-
-
-def _free(on: _OnADay, row: CannerRow, opening: Span) -> tuple[Span, ...]:
-    """The stretches in which neither the canner nor its burner is taken."""
-    return subtract((opening,), [span for burner_id, span in on.taken if burner_id == row.burner_id])
-
-
-def _taken(
-    kitchen: Kitchen, clock: WallClock, now: datetime, without: set[int]
-) -> tuple[tuple[int, Span], ...]:
-    """What is taken that day, by burner: canners on one burner never run at once."""
-    times = taken_between(kitchen, clock.origin, clock.origin + timedelta(days=2), now=now)
-    return tuple(
-        (one.canner.burner_id, span_of(clock, one.starts_at, one.ends_at))
-        for one in times
-        if one.pk not in without
-    )
-
-
-def _moment(clock: WallClock, minute: int) -> datetime:
-    return clock.origin + timedelta(minutes=minute)
