@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from django.conf import settings
+from hypothesis import settings as hypothesis_settings
 from playwright.sync_api import Browser, sync_playwright
 
 QUIET_CHROMIUM = (
@@ -20,6 +21,11 @@ QUIET_CHROMIUM = (
     "--disable-sync",
     "--no-first-run",
 )
+
+
+# On a busy machine any example may take long; no test asks how long.
+hypothesis_settings.register_profile("patient", deadline=None)
+hypothesis_settings.load_profile("patient")
 
 
 def named_or_skip(variable: str, otherwise: str | None, what: str) -> str:

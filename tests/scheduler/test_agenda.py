@@ -109,7 +109,7 @@ def test_three_readers_see_the_same_instants_and_text_around_a_change_of_clocks(
 
 
 @pytest.mark.node
-@settings(max_examples=15, suppress_health_check=[HealthCheck.too_slow], deadline=None)
+@settings(max_examples=15, suppress_health_check=[HealthCheck.too_slow])
 @given(titles=st.lists(st.text(max_size=120), min_size=20, max_size=60))
 def test_any_title_survives_a_reader(titles: list[str], node_modules: Path) -> None:
     calendars = [

@@ -373,7 +373,7 @@ _ODD_VALUES = st.sampled_from(
 
 
 @given(changes=st.lists(st.tuples(st.integers(0, 300), st.none() | _ODD_VALUES), min_size=1, max_size=3))
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 def test_whatever_is_written_is_read_or_refused_with_a_line(changes: list[tuple[int, str | None]]) -> None:
     """Lines of the plain day are given another value, or are said twice."""
     written = PLAIN.splitlines()

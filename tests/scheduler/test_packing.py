@@ -126,7 +126,7 @@ def test_two_large_and_a_small_fit_when_descartes_says_so(small_in: float) -> No
     assert places(needed_in * 0.999, [(large_in, 2), (small_in, 1)]) is None
 
 
-@settings(max_examples=6, deadline=None)
+@settings(max_examples=6)
 @given(rack_in=st.floats(6, 11), large_in=st.floats(2.6, 4.5), share=st.floats(0.55, 1.0))
 def test_what_the_search_accepts_stands_free(rack_in: float, large_in: float, share: float) -> None:
     small_in = large_in * share
@@ -162,7 +162,7 @@ def test_quarts_beside_pints_on_the_rack_of_a_22_qt_canner() -> None:
     assert found == [10, 8, 7, 6, 4, 3, 2, 1]
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(counts=st.tuples(st.integers(0, 5), st.integers(0, 5), st.integers(0, 6)))
 def test_three_sizes_stand_free_in_the_order_asked(counts: tuple[int, int, int]) -> None:
     widths = (3.24, 3.75, 2.9)

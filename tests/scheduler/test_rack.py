@@ -166,7 +166,7 @@ def test_a_second_layer_stands_on_jars_of_one_height() -> None:
     assert_stands(DIAL, placed)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     canner=st.sampled_from([DIAL, NARROWER, replace(DIAL, layers=1), STEAM]),
     jars=st.dictionaries(st.sampled_from([HALF_PINT, PINT, QUART]), st.integers(0, 14)),
@@ -181,7 +181,7 @@ def test_what_fits_stands_and_what_does_not_is_refused(canner: Canner, jars: dic
             arrange(canner, jars)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(
     quarts=st.integers(0, 7), pints=st.integers(0, 10), fewer=st.tuples(st.integers(0, 3), st.integers(0, 3))
 )

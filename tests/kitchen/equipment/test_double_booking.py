@@ -162,7 +162,7 @@ class TestAgainstTheDefinition(TestCase):
         cls.site = make_site()
 
     # No time limit: how long a database takes proves nothing.
-    @settings(deadline=None, max_examples=50)
+    @settings(max_examples=50)
     @given(st.lists(st.tuples(st.integers(0, 12), st.integers(1, 5), st.booleans()), min_size=1, max_size=12))
     def test_bookings_stand_exactly_when_free(self, wishes: list[tuple[int, int, bool]]) -> None:
         CannerTime.objects.all().delete()

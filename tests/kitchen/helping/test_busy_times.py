@@ -46,7 +46,6 @@ def test_random_calendars_are_worked_out_as_another_program_does(window: Window,
     # Without shrinking: each step of it would start another program.
     @settings(
         max_examples=15,
-        deadline=None,
         derandomize=True,
         phases=[Phase.generate],
         suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
