@@ -154,6 +154,30 @@ class AlreadyDecided(KitchenError):
     code = "already-decided"
 
 
+class JarsOnHold(KitchenError):
+    """Rule S16: jars that wait for a lead's decision, or that a lead had thrown out."""
+
+    code = "jars-on-hold"
+
+
+class NotReadyForLabel(KitchenError):
+    """Jars that get no shelf label: not out, not checked, or not sealed."""
+
+    code = "not-ready-for-label"
+
+
+class LabelTooSmall(KitchenError):
+    """A label on which the whole text does not fit at the smallest type allowed."""
+
+    code = "label-too-small"
+
+
+class WrongReprocess(KitchenError):
+    """Jars that cannot be those of another lot, processed again."""
+
+    code = "wrong-reprocess"
+
+
 class BadLink(KitchenError):
     """A signed link that was cut short, changed, has run out or leads a person where they no longer belong."""
 

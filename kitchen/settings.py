@@ -55,6 +55,7 @@ INSTALLED_APPS = [
     "kitchen.floor.apps.FloorConfig",
     "kitchen.booking.apps.BookingConfig",
     "kitchen.calendars.apps.CalendarsConfig",
+    "kitchen.labels.apps.LabelsConfig",
     "kitchen.demo.apps.DemoConfig",
     "django.contrib.admin",
     "django.contrib.auth",

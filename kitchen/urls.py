@@ -22,6 +22,7 @@ urlpatterns = [
     path("", include("kitchen.learning.urls")),
     path("", include("kitchen.booking.urls")),
     path("", include("kitchen.seals.urls")),
+    path("", include("kitchen.labels.urls")),
     path("", include("kitchen.calendars.urls")),
     path("admin/", admin.site.urls),
 ]

@@ -230,6 +230,7 @@ def _plan_context(day: HarvestDay, me: User) -> dict[str, object]:
     broken = violations(job) if job is not None else ()
     return {
         "lead": lead,
+        "labels": day.state != DayState.DRAFT and can(me, day.kitchen, Deed.LABEL_ANY_JARS),
         "running": open_job(day) if lead else None,
         "failed": newest.failure if newest is not None else "",
         "job": job,

@@ -18,6 +18,9 @@ from django.utils import timezone
 # The published altitude bands begin at sea level and the dial gauge tables end at 8,000 ft. USDA AIB 539,
 # process tables.
 MOST_ALTITUDE_FT = 8000
+# Home-canned food is best used within a year: Univ. of California Master Food Preservers, Canning; USDA Yearbook
+# (1977), Canning, Freezing, Storing Garden Produce. A kitchen may set less, never more.
+MOST_BEST_BY_MONTHS = 12
 
 
 class UserManager(BaseUserManager["User"]):
@@ -90,6 +93,7 @@ class Kitchen(models.Model):
     ``meal_after_minutes`` without ``meal_minutes``; ``rest_minutes`` lie between two days; from one station to
     another takes ``walking_minutes``: common practice, no source. ``plan_by_records`` lets recorded times
     correct what is expected, ``kept_percent`` says how many of a hundred loads shall keep a time learned so.
+    ``best_by_months`` after it was processed a jar is past its best.
 
     A time that a member chose is held for ``hold_minutes`` while they confirm; so many come at most, the member
     counted, as ``most_in_group`` says; ``jar_fee`` is printed as it stands, and nothing is reckoned with it.
@@ -130,6 +134,7 @@ class Kitchen(models.Model):
     most_in_group = models.PositiveSmallIntegerField(default=4)
     under_16_may_book = models.BooleanField(default=False)
     jar_fee = models.CharField(max_length=80, blank=True)
+    best_by_months = models.PositiveSmallIntegerField(default=MOST_BEST_BY_MONTHS)
 
     class Meta:
         ordering = ("name",)
@@ -170,6 +175,9 @@ class Kitchen(models.Model):
             models.CheckConstraint(condition=Q(kept_percent__range=(50, 95)), name="kitchen_kept_percent"),
             models.CheckConstraint(condition=Q(hold_minutes__range=(2, 60)), name="kitchen_hold_minutes"),
             models.CheckConstraint(condition=Q(most_in_group__range=(1, 12)), name="kitchen_most_in_group"),
+            models.CheckConstraint(
+                condition=Q(best_by_months__range=(1, MOST_BEST_BY_MONTHS)), name="kitchen_best_by_months"
+            ),
         )
 
     def __str__(self) -> str:

@@ -9,7 +9,7 @@ from django.core.exceptions import ValidationError
 from django.db.models import Model
 
 from kitchen.errors import BadSetting, NotAllowed
-from kitchen.members.models import MOST_ALTITUDE_FT, Kitchen, Role, User
+from kitchen.members.models import MOST_ALTITUDE_FT, MOST_BEST_BY_MONTHS, Kitchen, Role, User
 from kitchen.members.queries import membership_of
 
 
@@ -21,10 +21,16 @@ class Deed(StrEnum):
     BOOK_SLOT = "book canner time"
     COUNT_OWN_JARS = "count the seals of your own jars"
     JOIN_ROTA = "say when you can help"
+    LABEL_OWN_JARS = "print labels for your own jars"
+    MOVE_OWN_JARS = "note where your own jars went"
     RUN_LOAD = "write in the process record"
     COUNT_ANY_JARS = "count the seals of other members' jars"
     RECORD_GAUGE_CHECK = "record a gauge check"
     RECEIVE_BATCH = "note that a batch has arrived or correct its jars"
+    LABEL_ANY_JARS = "print labels for other members' jars"
+    MOVE_ANY_JARS = "note where other members' jars went"
+    TRACE_ANY_LOT = "trace other members' jars"
+    SEE_SHELF = "see the whole shelf"
     ASK_FOR_HELPERS = "ask for more helpers"
     ACT_FOR_OTHERS = "act for another member"
     CHANGE_MEMBERS = "change who belongs to the kitchen"
@@ -45,10 +51,16 @@ LEAST_ROLE: dict[Deed, Role] = {
     Deed.BOOK_SLOT: Role.MEMBER,
     Deed.COUNT_OWN_JARS: Role.MEMBER,
     Deed.JOIN_ROTA: Role.MEMBER,
+    Deed.LABEL_OWN_JARS: Role.MEMBER,
+    Deed.MOVE_OWN_JARS: Role.MEMBER,
     Deed.RUN_LOAD: Role.OPERATOR,
     Deed.COUNT_ANY_JARS: Role.OPERATOR,
     Deed.RECORD_GAUGE_CHECK: Role.OPERATOR,
     Deed.RECEIVE_BATCH: Role.OPERATOR,
+    Deed.LABEL_ANY_JARS: Role.OPERATOR,
+    Deed.MOVE_ANY_JARS: Role.OPERATOR,
+    Deed.TRACE_ANY_LOT: Role.OPERATOR,
+    Deed.SEE_SHELF: Role.LEAD,
     Deed.ASK_FOR_HELPERS: Role.LEAD,
     Deed.ACT_FOR_OTHERS: Role.LEAD,
     Deed.CHANGE_MEMBERS: Role.LEAD,
@@ -84,6 +96,7 @@ POLICY_LIMITS: dict[str, tuple[int, int, str]] = {
     "kept_percent": (50, 95, "with less the plan is late as often as not"),
     "hold_minutes": (2, 60, "others wait for a time that is held"),
     "most_in_group": (1, 12, "the kitchen has room for no more"),
+    "best_by_months": (1, MOST_BEST_BY_MONTHS, "home-canned food is best used within a year"),
 }
 POLICY_FIELDS = (
     *POLICY_LIMITS,

@@ -13,9 +13,26 @@ from tests.factories.sites import Site, make_site
 pytestmark = pytest.mark.django_db
 
 # Written out on its own, so that a slip in the rules shows: what each role may do.
-MEMBER = {Deed.SEE, Deed.DECLARE_BATCH, Deed.BOOK_SLOT, Deed.COUNT_OWN_JARS, Deed.JOIN_ROTA}
-OPERATOR = MEMBER | {Deed.RUN_LOAD, Deed.COUNT_ANY_JARS, Deed.RECORD_GAUGE_CHECK, Deed.RECEIVE_BATCH}
+MEMBER = {
+    Deed.SEE,
+    Deed.DECLARE_BATCH,
+    Deed.BOOK_SLOT,
+    Deed.COUNT_OWN_JARS,
+    Deed.JOIN_ROTA,
+    Deed.LABEL_OWN_JARS,
+    Deed.MOVE_OWN_JARS,
+}
+OPERATOR = MEMBER | {
+    Deed.RUN_LOAD,
+    Deed.COUNT_ANY_JARS,
+    Deed.RECORD_GAUGE_CHECK,
+    Deed.RECEIVE_BATCH,
+    Deed.LABEL_ANY_JARS,
+    Deed.MOVE_ANY_JARS,
+    Deed.TRACE_ANY_LOT,
+}
 LEAD = OPERATOR | {
+    Deed.SEE_SHELF,
     Deed.ASK_FOR_HELPERS,
     Deed.ACT_FOR_OTHERS,
     Deed.CHANGE_MEMBERS,

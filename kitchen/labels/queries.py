@@ -1,0 +1,154 @@
+"""Reads of lots: the jars of one batch out of one load, with what was counted of them and where they went."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from django.db.models import Case, Count, F, IntegerField, OuterRef, Q, QuerySet, Subquery, Sum, Value, When
+from django.db.models.functions import Coalesce
+
+from kitchen.batches.models import Batch
+from kitchen.labels.lot_code import lot_code, read_lot
+from kitchen.labels.models import MoveKind, ShelfMove
+from kitchen.members.models import Kitchen, User
+from kitchen.planning.models import HarvestDay, Load, LoadPortion, LoadState
+from kitchen.seals.models import SealCheck
+
+_OUT = (LoadState.OUT, LoadState.CLOSED)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lot:
+    """A portion with its lot code. ``sealed`` is the count that stands, None before the first.
+
+    ``taken`` jars have left the shelf. Load, canner, day, kitchen, batch and member are at hand.
+    """
+
+    portion: LoadPortion
+    code: str
+    sealed: int | None
+    taken: int
+
+    @property
+    def load(self) -> Load:
+        """The load it was processed in."""
+        return self.portion.load
+
+    @property
+    def kitchen(self) -> Kitchen:
+        """Whose shelf it stands on."""
+        return self.load.harvest_day.kitchen
+
+    @property
+    def member(self) -> User:
+        """Whose jars these are."""
+        return self.portion.batch.member
+
+    @property
+    def is_out(self) -> bool:
+        """True when the jars are recorded as out."""
+        return self.load.state in _OUT and self.load.jars_out_at is not None
+
+    @property
+    def on_hand(self) -> int:
+        """Sealed jars still on the shelf; none of those thrown out. A later count below what was taken leaves none."""
+        return 0 if self.load.discarded else max((self.sealed or 0) - self.taken, 0)
+
+    @property
+    def processed_on(self) -> date | None:
+        """The day, on the kitchen's wall, on which the process ended; without a record of it, the jars came out."""
+        moment = self.load.process_ended_at or self.load.jars_out_at
+        return None if moment is None else moment.astimezone(self.kitchen.zone).date()
+
+
+def lots_of_portion(portion: LoadPortion) -> list[Lot]:
+    """This one lot."""
+    return _read(LoadPortion.objects.filter(pk=portion.pk))
+
+
+def lots_of_batch(batch: Batch) -> list[Lot]:
+    """The lots of a batch, one for each load that jars of it were in."""
+    return _read(_standing().filter(batch=batch))
+
+
+def lots_of_load(load: Load) -> list[Lot]:
+    """The lots of a load, in the order of their letters."""
+    return _read(LoadPortion.objects.filter(load=load))
+
+
+def lots_of_day(day: HarvestDay) -> list[Lot]:
+    """All lots of a harvest day whose jars are out."""
+    return _read(LoadPortion.objects.filter(load__harvest_day=day, load__state__in=_OUT))
+
+
+def lots_named(kitchen: Kitchen, said: str) -> list[Lot]:
+    """The lot with this code, or all of a load when its code alone is given; empty when there is none here."""
+    load_code, place = read_lot(said)
+    found = _read(_standing().filter(load__harvest_day__kitchen=kitchen, load__lot_code=load_code))
+    return [lot for lot in found if place is None or lot.code == lot_code(load_code, place)]
+
+
+def shelf(kitchen: Kitchen, member: User | None = None) -> list[Lot]:
+    """What is on the shelf, on hold or waits to be counted, the oldest first; of one member, or of all.
+
+    Left away: lots without a sealed jar on hand, and those that a lead had thrown out.
+    """
+    here = LoadPortion.objects.filter(
+        load__harvest_day__kitchen=kitchen, load__state__in=_OUT, load__discarded=False
+    )
+    mine = here if member is None else here.filter(batch__member=member)
+    return _read(mine, Q(load__on_hold=True) | Q(sealed__isnull=True) | Q(sealed__gt=F("taken")))
+
+
+def moves_of(portion: LoadPortion) -> QuerySet[ShelfMove]:
+    """Where jars of a portion went, in the order of writing."""
+    return ShelfMove.objects.filter(portion=portion).select_related("recorded_by").order_by("pk")
+
+
+def may_be_again(lot: Lot) -> list[Lot]:
+    """Later portions that may be this lot's unsealed jars, processed again: same member, food, pack and jar, out since.
+
+    Those that are noted for other jars are left away.
+    """
+    batch, out = lot.portion.batch, lot.load.jars_out_at
+    same = LoadPortion.objects.filter(
+        load__harvest_day__kitchen=lot.kitchen,
+        load__state__in=_OUT,
+        load__jars_out_at__gt=out,
+        batch__member=batch.member_id,
+        batch__food_id=batch.food_id,
+        batch__pack=batch.pack,
+        batch__jar=batch.jar,
+        reprocess_of__isnull=True,
+    )
+    return [] if out is None else _read(same)
+
+
+def _standing() -> QuerySet[LoadPortion]:
+    return LoadPortion.objects.exclude(load__state=LoadState.CANCELLED)
+
+
+def _read(portions: QuerySet[LoadPortion], having: Q | None = None) -> list[Lot]:
+    """One query, however many lots there are."""
+    before = LoadPortion.objects.filter(load=OuterRef("load"), pk__lte=OuterRef("pk"))
+    counted = SealCheck.objects.filter(portion=OuterRef("pk"), corrected_by__isnull=True)
+    moved = ShelfMove.objects.filter(portion=OuterRef("pk")).order_by().values("portion")
+    back = When(kind=MoveKind.PUT_BACK, then=-F("jars"))
+    signed = Sum(Case(back, default=F("jars"), output_field=IntegerField()))
+    rows = portions.annotate(
+        place=Subquery(
+            before.order_by().values("load").annotate(many=Count("pk")).values("many"),
+            output_field=IntegerField(),
+        ),
+        sealed=Subquery(counted.order_by("pk").values("sealed")[:1], output_field=IntegerField()),
+        taken=Coalesce(
+            Subquery(moved.annotate(many=signed).values("many"), output_field=IntegerField()), Value(0)
+        ),
+        done_at=Coalesce("load__process_ended_at", "load__jars_out_at"),
+    ).select_related("load__canner", "load__harvest_day__kitchen", "batch__member")
+    found = rows if having is None else rows.filter(having)
+    return [
+        Lot(portion=row, code=lot_code(row.load.lot_code, row.place or 1), sealed=row.sealed, taken=row.taken)
+        for row in found.order_by("done_at", "load", "pk")
+    ]
