@@ -44,27 +44,42 @@ def read_oven_file(path: Path) -> Oven:
 
 
 def _oven(entries: dict[str, str]) -> Oven:
-    def numbers(name: str) -> list[int]:
-        return [int(number) for number in _NUMBERS.findall(entries[name])]
+    read = _Reader(entries)
+    families = read.one("a")
+    question = Question(
+        machines=read.machines(families),
+        jobs=read.jobs(),
+        setup_minutes=tuple(tuple(row[:families]) for row in read.table("setup_times")[:families]),
+        setup_cost=tuple(tuple(row[:families]) for row in read.table("setup_costs")[:families]),
+        weights=Weights(
+            run=read.one("mult_factor_total_runtime"),
+            late=read.one("mult_factor_finished_toolate"),
+            setup=read.one("mult_factor_total_setupcosts"),
+        ),
+    )
+    return Oven(question, read.one("upper_bound_integer_objective"))
 
-    def table(name: str) -> list[list[int]]:
-        rows = (_NUMBERS.findall(row) for row in entries[name].split("|"))
+
+class _Reader:
+    """The entries of a file as numbers. ``KeyError`` names one that is missing."""
+
+    def __init__(self, entries: dict[str, str]) -> None:
+        self._entries = entries
+
+    def numbers(self, name: str) -> list[int]:
+        return [int(number) for number in _NUMBERS.findall(self._entries[name])]
+
+    def table(self, name: str) -> list[list[int]]:
+        rows = (_NUMBERS.findall(row) for row in self._entries[name].split("|"))
         return [[int(number) for number in row] for row in rows if row]
 
-    def one(name: str) -> int:
-        return numbers(name)[0]
+    def one(self, name: str) -> int:
+        return self.numbers(name)[0]
 
-    families, machines, jobs = one("a"), one("m"), one("n")
-    starts, ends = table("m_a_s"), table("m_a_e")
-    groups = re.findall(r"{([^}]*)}", entries["eligible_machine"])
-    eligible = [{int(number) - 1 for number in _NUMBERS.findall(group)} for group in groups]
-    least, most = numbers("min_time"), numbers("max_time")
-    capacity, initial = numbers("max_cap"), numbers("initState")
-    size, family, release, due = (
-        numbers(name) for name in ("size", "attribute", "earliest_start", "latest_end")
-    )
-    question = Question(
-        machines=tuple(
+    def machines(self, families: int) -> tuple[Machine, ...]:
+        starts, ends = self.table("m_a_s"), self.table("m_a_e")
+        capacity, initial = self.numbers("max_cap"), self.numbers("initState")
+        return tuple(
             Machine(
                 capacity=(capacity[m],) * families,
                 windows=tuple(
@@ -74,25 +89,24 @@ def _oven(entries: dict[str, str]) -> Oven:
                 ),
                 family_at_first=initial[m] - 1,
             )
-            for m in range(machines)
-        ),
-        jobs=tuple(
+            for m in range(self.one("m"))
+        )
+
+    def jobs(self) -> tuple[Job, ...]:
+        groups = re.findall(r"{([^}]*)}", self._entries["eligible_machine"])
+        eligible = [{int(number) - 1 for number in _NUMBERS.findall(group)} for group in groups]
+        least, most = self.numbers("min_time"), self.numbers("max_time")
+        size, family, release, due = (
+            self.numbers(name) for name in ("size", "attribute", "earliest_start", "latest_end")
+        )
+        return tuple(
             Job(
                 family=family[j] - 1,
                 size=size[j],
                 release=release[j],
                 due=due[j],
-                minutes=tuple(least[j] if m in eligible[j] else None for m in range(machines)),
+                minutes=tuple(least[j] if m in eligible[j] else None for m in range(self.one("m"))),
                 most_minutes=most[j],
             )
-            for j in range(jobs)
-        ),
-        setup_minutes=tuple(tuple(row[:families]) for row in table("setup_times")[:families]),
-        setup_cost=tuple(tuple(row[:families]) for row in table("setup_costs")[:families]),
-        weights=Weights(
-            run=one("mult_factor_total_runtime"),
-            late=one("mult_factor_finished_toolate"),
-            setup=one("mult_factor_total_setupcosts"),
-        ),
-    )
-    return Oven(question, one("upper_bound_integer_objective"))
+            for j in range(self.one("n"))
+        )

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass, replace
+from functools import partial
 
 from scheduler.digest import day_digest
 from scheduler.errors import CannotBeKept, PlanNotOfDay, RotaNotWhole
-from scheduler.interval import Span
+from scheduler.interval import Span, merge
 from scheduler.judge import judge
 from scheduler.plan import Assignment, Level, Plan
 from scheduler.problem import Day
 from scheduler.rota.anneal import KNOWN_WEIGHTS, STILL_WEIGHTS
 from scheduler.rota.around import keeps_all, seats_around
 from scheduler.rota.bound import Measured, measure
-from scheduler.rota.canner_room import is_crowded, with_watchers
+from scheduler.rota.canner_room import drawn_with_room
 from scheduler.rota.keeping import Keeping, keeping, work_words
 from scheduler.rota.naming import STATION_OF
 from scheduler.rota.of_plan import OfPlan, assignments_of, unfilled
@@ -156,9 +157,7 @@ def _drawn(day: Day, plan: Plan, kept: Keeping, effort: _Effort) -> tuple[OfPlan
     failed: list[tuple[bool, int, list[str]]] = []
     for fine, calm in ((False, True), (False, False), (True, False)):
         rota = seats_around(day, plan, kept, fine=fine)
-        taken = _once(rota, effort, calm=calm)
-        if is_crowded(day, rota, taken):
-            taken = _once(with_watchers(rota), effort, calm=calm)
+        taken = drawn_with_room(day, rota, partial(_once, effort, calm=calm))
         missing = sum(unfilled(rota, taken).values())
         if keeps_all(rota, taken) and not missing:
             return rota, taken
@@ -175,7 +174,7 @@ def _drawn(day: Day, plan: Plan, kept: Keeping, effort: _Effort) -> tuple[OfPlan
     )
 
 
-def _once(rota: OfPlan, effort: _Effort, *, calm: bool) -> Taken:
+def _once(effort: _Effort, rota: OfPlan, *, calm: bool) -> Taken:
     return draw_up(
         rota.question,
         rota.first,
@@ -197,18 +196,8 @@ def _left(day: Day, plan: Plan, rota: OfPlan, taken: Taken) -> Iterator[str]:
         if lost or (taken[number] is None and not seat.optional):
             spans.setdefault(rota.tasks[number][0].id, []).append(Span(seat.start, seat.end))
     for task_id, pieces in spans.items():
-        for span in _joined(sorted(pieces)):
+        for span in merge(pieces):
             yield work_words(day, plan, tasks[task_id], span)
-
-
-def _joined(spans: Sequence[Span]) -> list[Span]:
-    joined: list[Span] = []
-    for span in spans:
-        if joined and span.start <= joined[-1].end:
-            joined[-1] = Span(joined[-1].start, max(joined[-1].end, span.end))
-        else:
-            joined.append(span)
-    return joined
 
 
 def _changed(before: Plan, after: Plan) -> int:

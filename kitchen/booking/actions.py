@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
 
 from django.db import transaction
+from django.db.models import QuerySet
 from django.utils import timezone
 
-from kitchen.audit.actions import record
+from kitchen.audit.actions import record, snapshot
 from kitchen.batches.actions import (
     book_held_time,
     cancel_batch,
@@ -35,16 +36,23 @@ from kitchen.members.models import Kitchen, User
 from kitchen.members.rules import Deed, check_may_for
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChosenTime:
+    """A time as it was offered: see ``Offer``."""
+
+    canner: Canner
+    arrives_at: datetime
+    starts_at: datetime
+    ends_at: datetime
+
+
 @booking
 def hold_time(
     *,
     kitchen: Kitchen,
     member: User,
     wanted: Wanted,
-    canner: Canner,
-    arrives_at: datetime,
-    starts_at: datetime,
-    ends_at: datetime,
+    chosen: ChosenTime,
     actor: User,
     replaces: Slot | None = None,
     now: datetime | None = None,
@@ -56,42 +64,32 @@ def hold_time(
     """
     now = now or timezone.now()
     check_may_for(actor, member, kitchen, Deed.BOOK_SLOT)
-    check_span(arrives_at, ends_at)
-    check_span(starts_at, ends_at)
     check_group(kitchen, wanted.people)
     check_age(kitchen, member)
-    if canner.kitchen_id != kitchen.pk:
-        raise NotAllowed("The canner belongs to another kitchen.", remedy="Choose one of this kitchen.")
+    _check_chosen(kitchen, chosen)
     _check_published(kitchen, wanted)
     if replaces is not None:
         _check_may_move(replaces, member, now)
     # One choice of a member after the other, so that two presses at once do not hold two times.
     kitchen.memberships.select_for_update().get(user=member)
-    again = _same(member, kitchen, wanted, canner, (arrives_at, starts_at, ends_at), replaces, now)
+    standing = open_holds_of(member, kitchen)
+    again = _same(standing, wanted, chosen, replaces, now)
     if again is not None:
         return again
-    for other in open_holds_of(member, kitchen):
+    for other in standing:
         _let_go(other, now)
-    until = now + timedelta(minutes=kitchen.hold_minutes)
-    time = book_time(
-        canner=canner,
-        starts_at=starts_at,
-        ends_at=ends_at,
-        purpose=Purpose.SLOT,
-        held_until=until,
-        now=now,
-    )
-    offer = _check_as_offered(kitchen, member, wanted, time, arrives_at, now)
+    time = _held_time(chosen.canner, chosen.starts_at, chosen.ends_at, now)
+    offer = _check_as_offered(kitchen, member, wanted, time, chosen.arrives_at, now)
     hold = Hold.objects.create(
         kitchen=kitchen,
         member=member,
         canner_time=time,
-        arrives_at=arrives_at,
+        arrives_at=chosen.arrives_at,
         comes_at=offer.comes_at,
         replaces=replaces,
         **asdict(wanted),
     )
-    told = {"canner": canner.pk, "starts_at": starts_at, "ends_at": ends_at, "held_until": until}
+    told = snapshot(time, "canner", "starts_at", "ends_at", "held_until")
     record(actor=actor, kitchen=kitchen, action="hold_time", subject=hold, after=told)
     return hold
 
@@ -168,6 +166,13 @@ def wanted_of(hold: Hold) -> Wanted:
     return Wanted(food_id=hold.food_id, pack=hold.pack, jar=hold.jar, jars=hold.jars, people=hold.people)
 
 
+def _check_chosen(kitchen: Kitchen, chosen: ChosenTime) -> None:
+    check_span(chosen.arrives_at, chosen.ends_at)
+    check_span(chosen.starts_at, chosen.ends_at)
+    if chosen.canner.kitchen_id != kitchen.pk:
+        raise NotAllowed("The canner belongs to another kitchen.", remedy="Choose one of this kitchen.")
+
+
 def _check_published(kitchen: Kitchen, wanted: Wanted) -> None:
     weigh(
         kitchen=kitchen,
@@ -194,29 +199,19 @@ def _check_as_offered(
 
 
 def _same(
-    member: User,
-    kitchen: Kitchen,
-    wanted: Wanted,
-    canner: Canner,
-    moments: tuple[datetime, datetime, datetime],
-    replaces: Slot | None,
-    now: datetime,
+    standing: QuerySet[Hold], wanted: Wanted, chosen: ChosenTime, replaces: Slot | None, now: datetime
 ) -> Hold | None:
-    arrives_at, starts_at, ends_at = moments
-    return (
-        open_holds_of(member, kitchen)
-        .filter(
-            canner_time__canner=canner,
-            canner_time__starts_at=starts_at,
-            canner_time__ends_at=ends_at,
-            canner_time__occupies=True,
-            canner_time__held_until__gt=now,
-            arrives_at=arrives_at,
-            replaces=replaces,
-            **asdict(wanted),
-        )
-        .first()
-    )
+    """The hold that a press before made for just this, while it lasts."""
+    return standing.filter(
+        canner_time__canner=chosen.canner,
+        canner_time__starts_at=chosen.starts_at,
+        canner_time__ends_at=chosen.ends_at,
+        canner_time__occupies=True,
+        canner_time__held_until__gt=now,
+        arrives_at=chosen.arrives_at,
+        replaces=replaces,
+        **asdict(wanted),
+    ).first()
 
 
 def _let_go(hold: Hold, now: datetime) -> None:
@@ -232,12 +227,17 @@ def _still_held(hold: Hold, now: datetime) -> CannerTime:
     if time.occupies and time.held_until is not None and time.held_until > now:
         return time
     give_up_times([time])
+    return _held_time(time.canner, time.starts_at, time.ends_at, now)
+
+
+def _held_time(canner: Canner, starts_at: datetime, ends_at: datetime, now: datetime) -> CannerTime:
+    """Canner time taken for as long as the kitchen holds it."""
     return book_time(
-        canner=time.canner,
-        starts_at=time.starts_at,
-        ends_at=time.ends_at,
+        canner=canner,
+        starts_at=starts_at,
+        ends_at=ends_at,
         purpose=Purpose.SLOT,
-        held_until=now + timedelta(minutes=hold.kitchen.hold_minutes),
+        held_until=now + timedelta(minutes=canner.kitchen.hold_minutes),
         now=now,
     )
 

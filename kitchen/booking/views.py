@@ -14,7 +14,7 @@ from django.views.decorators.http import require_POST
 from kitchen.batches.bridge import weigh
 from kitchen.batches.models import Slot
 from kitchen.batches.queries import slots_of
-from kitchen.booking.actions import book_hold, cancel_booking, hold_time, let_go, wanted_of
+from kitchen.booking.actions import ChosenTime, book_hold, cancel_booking, hold_time, let_go, wanted_of
 from kitchen.booking.bridge import CAUTION, Wanted, not_offered, offer_at, offers
 from kitchen.booking.forms import WantedForm
 from kitchen.booking.models import Hold, Waiting
@@ -176,10 +176,7 @@ def _hold_chosen(
         kitchen=here,
         member=member,
         wanted=wanted,
-        canner=canner,
-        arrives_at=arrives_at,
-        starts_at=starts_at,
-        ends_at=ends_at,
+        chosen=ChosenTime(canner=canner, arrives_at=arrives_at, starts_at=starts_at, ends_at=ends_at),
         replaces=moved,
         actor=person(request),
     )

@@ -101,7 +101,9 @@ def trace_of(lot: Lot, user: User) -> Trace:
     """What this person may see of a lot."""
     load, kitchen = lot.load, lot.kitchen
     offer = ReprocessOffer.objects.filter(portion=lot.portion).select_related("reprocess__portion").first()
-    later = Reprocess.objects.filter(offer=offer).first() if offer else None
+    later: Reprocess | None = getattr(
+        offer, "reprocess", None
+    )  # Fetched with the offer; none is no attribute.
     earlier = Reprocess.objects.filter(portion=lot.portion).select_related("offer__portion").first()
     shifts = _shifts(lot)
     runs = can(user, kitchen, Deed.RUN_LOAD)

@@ -42,28 +42,11 @@ def tell_opened(
     """The leads hear at once that somebody is wanted, and whoever was taken off the rota that they were."""
     if not opened:
         return
-    watches = any(shift.is_watch for shift in opened)
-    loud = "WATCH GIVEN BACK: " if watches else "Somebody is wanted: "
-    lines = [shift_words(shift) for shift in opened]
     who = f"{by} gave this back." if lost is None or lost == by else f"{by} took {lost} off these shifts."
-    told = [f"{who} The loads stay planned.", *lines, *([WATCH_OPEN] if watches else [])]
-    tell(
-        kitchen=day.kitchen,
-        to=_others(_leads(day), by, lost),
-        title=loud + _counted(lines),
-        lines=told,
-        path=rota_path(day, "rota:everybody"),
-        at=at,
-    )
+    _tell_wanted(day, opened, who, "WATCH GIVEN BACK: ", to=_others(_leads(day), by, lost), at=at)
     if lost is not None and lost != by:
-        tell(
-            kitchen=day.kitchen,
-            to=[lost],
-            title=f"No longer yours: {_counted(lines)}",
-            lines=[f"{by} took you off these shifts; there is nothing left for you to do in them.", *lines],
-            path=rota_path(day, "rota:mine"),
-            at=at,
-        )
+        why = f"{by} took you off these shifts; there is nothing left for you to do in them."
+        _tell_lost(day, opened, why, to=[lost], path=rota_path(day, "rota:mine"), at=at)
 
 
 def tell_taken(shift: Shift, *, by: User, at: datetime) -> None:
@@ -172,32 +155,34 @@ def tell_left(day: HarvestDay, opened: Sequence[Shift], *, lost: User, by: User,
     """The leads hear that a person who left the kitchen leaves open shifts; that person, that nobody counts on them."""
     if not opened:
         return
+    who = f"{lost} has left the kitchen."
+    _tell_wanted(day, opened, who, "WATCH OPEN: ", to=_others(_leads(day), lost), at=at)
+    why = f"You no longer belong to {day.kitchen}; there is nothing left for you to do in these shifts."
+    _tell_lost(day, opened, why, to=_others([lost], by), path=reverse("home:front"), at=at)
+
+
+def _tell_wanted(
+    day: HarvestDay, opened: Sequence[Shift], who: str, loud: str, *, to: Sequence[User], at: datetime
+) -> None:
+    """The leads hear which shifts are open; ``loud`` begins the title where a watch is among them."""
     lines = [shift_words(shift) for shift in opened]
     watches = any(shift.is_watch for shift in opened)
-    told = [
-        f"{lost} has left the kitchen. The loads stay planned.",
-        *lines,
-        *([WATCH_OPEN] if watches else []),
-    ]
     tell(
         kitchen=day.kitchen,
-        to=_others(_leads(day), lost),
-        title=("WATCH OPEN: " if watches else "Somebody is wanted: ") + _counted(lines),
-        lines=told,
+        to=to,
+        title=(loud if watches else "Somebody is wanted: ") + _counted(lines),
+        lines=[f"{who} The loads stay planned.", *lines, *([WATCH_OPEN] if watches else [])],
         path=rota_path(day, "rota:everybody"),
         at=at,
     )
-    tell(
-        kitchen=day.kitchen,
-        to=_others([lost], by),
-        title=f"No longer yours: {_counted(lines)}",
-        lines=[
-            f"You no longer belong to {day.kitchen}; there is nothing left for you to do in these shifts.",
-            *lines,
-        ],
-        path=reverse("home:front"),
-        at=at,
-    )
+
+
+def _tell_lost(
+    day: HarvestDay, lost: Sequence[Shift], why: str, *, to: Sequence[User], path: str, at: datetime
+) -> None:
+    lines = [shift_words(shift) for shift in lost]
+    title = f"No longer yours: {_counted(lines)}"
+    tell(kitchen=day.kitchen, to=to, title=title, lines=[why, *lines], path=path, at=at)
 
 
 def _tell_leads_of_watch(watches: Sequence[Shift], *, told: Iterable[User | None], at: datetime) -> None:

@@ -20,9 +20,8 @@ what somebody likes, a hand-over, a minute changed from the rota before. The fir
 watch that nobody holds counts ten times (rule S9)."""
 KNOWN_WEIGHTS = WEIGHTS.copy()
 KNOWN_WEIGHTS[[DISLIKED_WEIGHT, CHANGE_WEIGHT]] = 1.2, 0.5
-"""The same for a rota that people know already: little is gained by changing much of it. On the harvest day of the
-fixtures 30,000 tries bring the spread from 309.1 to 302.9 minutes by changing 730 minutes of 5,094; the usual weights
-bring it to 303.0 by changing 2,140. What somebody likes is worth a change of two people."""
+"""The same for a rota that people know already: little is gained by changing much of it, and what somebody
+likes is worth a change of two people. ``python -m scheduler rota`` prints how much of the work changed hands."""
 STILL_WEIGHTS = WEIGHTS.copy()
 STILL_WEIGHTS[CHANGE_WEIGHT] = 10.0
 """The same where only what must change is to change: a minute costs more than sharing it out better can gain."""

@@ -6,11 +6,18 @@ a rota that is too full is drawn up again with each watch left to whom the searc
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 from scheduler.problem import Day, Station, StationKind
 from scheduler.rota.of_plan import OfPlan
 from scheduler.rota.question import Taken
+
+
+def drawn_with_room(day: Day, rota: OfPlan, draw: Callable[[OfPlan], Taken]) -> Taken:
+    """What ``draw`` makes of a rota; once more with each watch left where it was, where too many would watch."""
+    taken = draw(rota)
+    return draw(with_watchers(rota)) if is_crowded(day, rota, taken) else taken
 
 
 def is_crowded(day: Day, rota: OfPlan, taken: Taken) -> bool:

@@ -29,7 +29,22 @@ _NOBODY_FREE = (
 
 def _reason(day: Day, batch: Batch, options: Options, number: int, jars: int) -> LeftOut:
     row = options.by_batch[number]
-    if not row:
+    missing = _missing(day, batch, options, number, jars)
+    if missing is not None:
+        return missing
+    return _too_late(day, batch, row, jars) or _say(
+        batch,
+        jars,
+        "day-full",
+        f"{_canners(day, row)}: no place was found with canner, burner, hands, a trained person and table space all "
+        "free.",
+        "What-if looks for a change that would place it.",
+    )
+
+
+def _missing(day: Day, batch: Batch, options: Options, number: int, jars: int) -> LeftOut | None:
+    """What the kitchen lacks for this batch, whatever else it cans."""
+    if not options.by_batch[number]:
         why = "; ".join(options.refusals[number]) or "The kitchen has no canner."
         return _say(
             batch, jars, "no-process", why, "Choose another pack, jar or canner, or mend what is named here."
@@ -50,6 +65,11 @@ def _reason(day: Day, batch: Batch, options: Options, number: int, jars: int) ->
             "A hot pack is cooked first, and no kettle is listed.",
             "List a kettle, or pack raw.",
         )
+    return None
+
+
+def _too_late(day: Day, batch: Batch, row: tuple[Option, ...], jars: int) -> LeftOut | None:
+    """That the batch comes too late to be out in time, with the whole kitchen to itself."""
     shortest = min(row, key=lambda option: option.minutes)
     chain = _chain(day, batch, shortest)
     last = day.horizon - chain
@@ -70,14 +90,7 @@ def _reason(day: Day, batch: Batch, options: Options, number: int, jars: int) ->
             f"Meat and fish must be out by the cut-off (rule S15); the work takes {chain} minutes or more.",
             f"Arrive {batch.arrival + chain - cut_off} minutes earlier, or come on another day.",
         )
-    return _say(
-        batch,
-        jars,
-        "day-full",
-        f"{_canners(day, row)}: no place was found with canner, burner, hands, a trained person and table space all "
-        "free.",
-        "What-if looks for a change that would place it.",
-    )
+    return None
 
 
 def _chain(day: Day, batch: Batch, option: Option) -> int:

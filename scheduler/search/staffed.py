@@ -9,11 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from functools import partial
 
 from scheduler.plan import Assignment
 from scheduler.problem import Day
 from scheduler.rota.bearing import work_of
-from scheduler.rota.canner_room import is_crowded, with_watchers
+from scheduler.rota.canner_room import drawn_with_room
 from scheduler.rota.naming import assign
 from scheduler.rota.of_plan import OfPlan, assignments_of, rota_of, unfilled
 from scheduler.rota.question import Taken
@@ -76,11 +77,11 @@ def work_in(day: Day, there: Day, decoded: Decoded, *, tries: int, seed: int) ->
 def _drawn(day: Day, there: Day, laid: LaidOut, tries: int, seed: int) -> tuple[OfPlan, Taken]:
     named = assign(there, laid.tasks, laid.watchers)
     rota = rota_of(day, laid.loads, laid.tasks, named, hand_overs=False)
-    taken = draw_up(rota.question, rota.first, rota.first, tries=tries, seed=seed)
-    if is_crowded(day, rota, taken):
-        rota = with_watchers(rota)
-        taken = draw_up(rota.question, rota.first, rota.first, tries=tries, seed=seed)
-    return rota, taken
+    return rota, drawn_with_room(day, rota, partial(_draw_up, tries=tries, seed=seed))
+
+
+def _draw_up(rota: OfPlan, *, tries: int, seed: int) -> Taken:
+    return draw_up(rota.question, rota.first, rota.first, tries=tries, seed=seed)
 
 
 def without(day: Day, decoded: Decoded, gone: Placed) -> Decoded:

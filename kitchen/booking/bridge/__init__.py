@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
-from functools import cache
+from functools import cache, lru_cache
 from importlib import import_module
 from time import monotonic
 
@@ -24,7 +24,6 @@ from kitchen.equipment.queries import canners_of
 from kitchen.members.models import Kitchen, User
 from scheduler.canner import Canner
 from scheduler.caution import CAUTION
-from scheduler.digest import day_digest
 from scheduler.interval import Span
 from scheduler.judge import judge
 from scheduler.plan import Load, Plan, Stand
@@ -41,8 +40,6 @@ TIMES_SHOWN = 8
 _TIMES_IN_A_STRETCH = 6
 _LEAST_STEP_MINUTES = 60
 _ANY_DATE = date(2001, 1, 1)
-_MOST_ANSWERS = 2000
-_answers: dict[str, Plan | None] = {}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -204,14 +201,10 @@ def _planned(day: Day) -> Plan | None:
         origin=datetime(_ANY_DATE.year, _ANY_DATE.month, _ANY_DATE.day, tzinfo=UTC),
         canners=(replace(canner, gauge_checked_on=checked),),
     )
-    key = day_digest(same)
-    if key not in _answers:
-        if len(_answers) >= _MOST_ANSWERS:
-            _answers.clear()
-        _answers[key] = _asked(same)
-    return _answers[key]
+    return _asked(same)
 
 
+@lru_cache(maxsize=2000)
 def _asked(day: Day) -> Plan | None:
     """The best simple rule where it places every jar and begins at once, else what the search finds.
 

@@ -13,12 +13,13 @@ from django.utils import timezone
 from kitchen.audit.models import AuditEvent
 from kitchen.equipment.models import GaugeCheck
 from kitchen.floor.models import EventKind, RunEvent
-from kitchen.seals.models import HoldDecision, HoldOutcome, SealCheck
+from kitchen.labels.models import MoveKind, Reprocess, ShelfMove
+from kitchen.seals.models import HoldDecision, HoldOutcome, ReprocessOffer, SealCheck
 from tests.factories.loads import add_portion, make_batch, make_day, make_kitchen, make_load, make_member
 
 pytestmark = pytest.mark.django_db
 
-RECORDS = (AuditEvent, GaugeCheck, RunEvent, SealCheck, HoldDecision)
+RECORDS = (AuditEvent, GaugeCheck, RunEvent, SealCheck, HoldDecision, ShelfMove, Reprocess)
 
 
 @pytest.fixture
@@ -42,6 +43,14 @@ def rows() -> dict[type[Model], Model]:
         ),
         HoldDecision: HoldDecision.objects.create(
             load=load, outcome=HoldOutcome.RELEASED, reason="Read again", decided_by=member
+        ),
+        ShelfMove: ShelfMove.objects.create(
+            portion=portion, kind=MoveKind.TAKEN_HOME, jars=2, at=timezone.now(), recorded_by=member
+        ),
+        Reprocess: Reprocess.objects.create(
+            offer=ReprocessOffer.objects.create(portion=portion, jars=1, deadline=timezone.now()),
+            portion=portion,
+            recorded_by=member,
         ),
     }
 

@@ -9,7 +9,7 @@ import pytest
 
 from kitchen.audit.models import AuditEvent
 from kitchen.batches.models import Batch, BatchState, Slot, SlotState
-from kitchen.booking.actions import book_hold, cancel_booking, hold_time, let_go
+from kitchen.booking.actions import ChosenTime, book_hold, cancel_booking, hold_time, let_go
 from kitchen.booking.bridge import Offer, Wanted, not_offered, offer_at, offers
 from kitchen.booking.models import Hold
 from kitchen.equipment.models import CannerTime
@@ -44,10 +44,9 @@ def hold(
         kitchen=site.kitchen,
         member=member,
         wanted=wanted,  # type: ignore[arg-type]
-        canner=offer.canner,
-        arrives_at=offer.arrives_at,
-        starts_at=offer.starts_at,
-        ends_at=offer.ends_at,
+        chosen=ChosenTime(
+            canner=offer.canner, arrives_at=offer.arrives_at, starts_at=offer.starts_at, ends_at=offer.ends_at
+        ),
         actor=member,
         now=now,
         **more,  # type: ignore[arg-type]

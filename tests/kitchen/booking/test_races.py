@@ -11,7 +11,7 @@ import pytest
 from django.db import connection
 
 from kitchen.batches.models import Slot
-from kitchen.booking.actions import book_hold, hold_time
+from kitchen.booking.actions import ChosenTime, book_hold, hold_time
 from kitchen.booking.bridge import Wanted, offers
 from kitchen.booking.models import Hold
 from kitchen.equipment.models import CannerTime
@@ -51,10 +51,12 @@ def holding(site: Site, member: User) -> Callable[[], str]:
             kitchen=site.kitchen,
             member=member,
             wanted=BEANS,
-            canner=offer.canner,
-            arrives_at=offer.arrives_at,
-            starts_at=offer.starts_at,
-            ends_at=offer.ends_at,
+            chosen=ChosenTime(
+                canner=offer.canner,
+                arrives_at=offer.arrives_at,
+                starts_at=offer.starts_at,
+                ends_at=offer.ends_at,
+            ),
             actor=member,
             now=NOW,
         )
@@ -96,10 +98,9 @@ def test_a_hold_is_booked_once_and_not_freed_meanwhile() -> None:
             kitchen=site.kitchen,
             member=site.other,
             wanted=BEANS,
-            canner=time.canner,
-            arrives_at=hold.arrives_at,
-            starts_at=time.starts_at,
-            ends_at=time.ends_at,
+            chosen=ChosenTime(
+                canner=time.canner, arrives_at=hold.arrives_at, starts_at=time.starts_at, ends_at=time.ends_at
+            ),
             actor=site.other,
             now=lapses,
         )
