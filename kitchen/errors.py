@@ -132,6 +132,18 @@ class OutOfOrder(KitchenError):
     code = "out-of-order"
 
 
+class AlreadyRecorded(KitchenError):
+    """A press that came twice, or from two tablets: the record holds it once already."""
+
+    code = "already-recorded"
+
+
+class RecordMovedOn(KitchenError):
+    """A press for a step that was shown before somebody else wrote in the record."""
+
+    code = "record-moved-on"
+
+
 class TooEarly(KitchenError):
     """Rules S4 and S11: not before ``earliest``."""
 

@@ -10,12 +10,20 @@ from django.utils import timezone
 
 from kitchen.audit.actions import record, snapshot
 from kitchen.equipment.bridge import target_reading, why_out_of_service
-from kitchen.errors import AlreadyDecided, OutOfOrder, TooEarly
+from kitchen.errors import AlreadyDecided, AlreadyRecorded, OutOfOrder, RecordMovedOn, TooEarly
 from kitchen.floor.bridge import phases_took, why_not_published
 from kitchen.floor.models import EventKind, RunEvent
 from kitchen.floor.phases import minutes_in
-from kitchen.floor.queries import standing_events
-from kitchen.floor.rules import Tap, can_follow, check_order, check_tap_time, deviations_in, earliest_out
+from kitchen.floor.queries import line_after, standing_events
+from kitchen.floor.rules import (
+    LOSSES,
+    Tap,
+    can_follow,
+    check_order,
+    check_tap_time,
+    deviations_in,
+    earliest_out,
+)
 from kitchen.learning.actions import note_load
 from kitchen.members.models import User
 from kitchen.members.rules import Deed, check_may
@@ -36,16 +44,21 @@ def record_event(
     reading_psi: float | None = None,
     note: str = "",
     corrects: RunEvent | None = None,
+    seen: int | None = None,
     now: datetime | None = None,
 ) -> RunEvent:
     """Write a line of the process record, or correct one by a further line.
 
-    Refused: a step out of order (rule S4), a time to come. A fact is never refused for breaking a rule: the
+    ``seen`` is the newest line (``newest_line``) of the record that the press was shown for: a press that came
+    twice is refused with ``AlreadyRecorded``, one that somebody else overtook with ``RecordMovedOn``.
+
+    Refused too: a step out of order (rule S4), a time to come. A fact is never refused for breaking a rule: the
     load goes on hold with the reason (rule S16). For jars out use ``jars_out``.
     """
     check_may(actor, load.harvest_day.kitchen, Deed.RUN_LOAD)
     now = now or timezone.now()
     load = _locked(load)
+    _check_seen(load, kind, seen)
     if corrects is None and kind is EventKind.JARS_OUT:
         raise OutOfOrder("Jars out is recorded with its own button.", remedy="Use “jars out”.")
     if corrects is None and load.state not in (LoadState.PLANNED, LoadState.RUNNING):
@@ -69,7 +82,9 @@ def record_event(
 def withdraw_event(*, event: RunEvent, actor: User, note: str, now: datetime | None = None) -> RunEvent:
     """Say that a line was written by mistake. It stays readable, and counts no more.
 
-    Refused for jars out: its reminders are written down; correct its time instead.
+    Taking back that pressure or boil was lost would take back the restart of the clock, so the jars go on hold
+    until a lead has decided (rules S6 and S16). Refused for jars out: its reminders are written down; correct its
+    time instead.
     """
     load = _locked(event.load)
     check_may(actor, load.harvest_day.kitchen, Deed.RUN_LOAD)
@@ -80,23 +95,36 @@ def withdraw_event(*, event: RunEvent, actor: User, note: str, now: datetime | N
     _check_chain(load, _taps(load, without=event))
     tap = Tap(kind=EventKind(event.kind), at=event.at)
     withdrawal = _write(load, tap, actor, now, note=note, corrects=event, withdraws=True)
+    if event.kind in LOSSES:
+        lost_at = event.at.astimezone(load.harvest_day.kitchen.zone)
+        told = (
+            f"“{tap.kind.label}” at {lost_at:%H:%M} was taken back, and with it the restart (rule S6): {note}"
+        )
+        hold_load(load=load, deviations=[told], actor=actor)
     _follow(load, actor)
     return withdrawal
 
 
 @transaction.atomic
 def jars_out(
-    *, load: Load, at: datetime, actor: User, deviation: str = "", now: datetime | None = None
+    *,
+    load: Load,
+    at: datetime,
+    actor: User,
+    deviation: str = "",
+    seen: int | None = None,
+    now: datetime | None = None,
 ) -> Load:
     """Record when a load's jars came out, and write down its reminders in the same transaction.
 
     Refused with ``TooEarly`` before heat off, cool-down and rest are over (rules S4, S5), and with
     ``OutOfOrder`` when the record before it is incomplete, unless ``deviation`` says what happened: then the
-    jars go on hold (rule S16).
+    jars go on hold (rule S16). ``seen`` is as for ``record_event``.
     """
     check_may(actor, load.harvest_day.kitchen, Deed.RUN_LOAD)
     now = now or timezone.now()
     load = _locked(load)
+    _check_seen(load, EventKind.JARS_OUT, seen)
     if load.state not in (LoadState.PLANNED, LoadState.RUNNING):
         raise AlreadyDecided(
             f"Load {load} is {load.get_state_display().lower()}.", remedy="Correct the recorded time instead."
@@ -143,6 +171,21 @@ def _taps(load: Load, without: RunEvent | None = None) -> list[Tap]:
     ]
 
 
+def _check_seen(load: Load, kind: EventKind, seen: int | None) -> None:
+    """Refuse a press for a record that has gone on since the press was shown."""
+    written = None if seen is None else line_after(load, seen)
+    if written is None:
+        return
+    zone = load.harvest_day.kitchen.zone
+    told = f"“{written.get_kind_display()}” at {written.at.astimezone(zone):%H:%M} by {written.recorded_by}"
+    if written.kind == kind and written.corrects_id is None:
+        raise AlreadyRecorded(f"Recorded already: {told}.", remedy="Nothing was written a second time.")
+    raise RecordMovedOn(
+        f"Meanwhile the record went on: {told}. “{kind.label}” was not recorded.",
+        remedy="Look at what comes next, then tap again.",
+    )
+
+
 def _check_correction(load: Load, kind: EventKind, corrects: RunEvent | None) -> None:
     if corrects is None:
         return
@@ -150,8 +193,11 @@ def _check_correction(load: Load, kind: EventKind, corrects: RunEvent | None) ->
         raise OutOfOrder("That line belongs to another load.", remedy="Correct it on its own run sheet.")
     if RunEvent.objects.filter(corrects=corrects).exists() or corrects.withdraws:
         raise AlreadyDecided("That line was corrected before.", remedy="Correct the newest line.")
-    if (corrects.kind == EventKind.JARS_OUT) != (kind is EventKind.JARS_OUT):
-        raise OutOfOrder("Jars out can only be corrected in its time.", remedy="Give the right time.")
+    if corrects.kind != kind:
+        raise OutOfOrder(
+            "A correction changes when a step happened, not which step it was.",
+            remedy="Take the line back, then record the right step.",
+        )
     if load.state == LoadState.CLOSED:
         raise AlreadyDecided(
             "The jars of this load are counted; its record is closed.", remedy="Speak to the kitchen's lead."

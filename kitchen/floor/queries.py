@@ -22,6 +22,22 @@ def whole_record(load: Load) -> list[RunEvent]:
     return list(events.order_by("pk"))
 
 
+def newest_line(load: Load) -> int:
+    """How far the record has come: the id of the line written last, standing or not; 0 before the first.
+
+    It rises with every line, corrections and withdrawals too, because all lines of a load are written one after
+    the other.
+    """
+    newest = RunEvent.objects.filter(load=load).order_by("-pk").values_list("pk", flat=True).first()
+    return newest or 0
+
+
+def line_after(load: Load, seen: int) -> RunEvent | None:
+    """The line that was written next after one that was the newest; None when none was."""
+    later = RunEvent.objects.filter(load=load, pk__gt=seen).select_related("recorded_by", "load")
+    return later.order_by("pk").first()
+
+
 def finished_loads() -> QuerySet[Load]:
     """The loads of all kitchens whose jars are out, the oldest first."""
     out = Load.objects.filter(state__in=(LoadState.OUT, LoadState.CLOSED))

@@ -12,8 +12,6 @@ from kitchen.errors import BadTime, OutOfOrder
 from kitchen.floor.models import EventKind, RunEvent
 from kitchen.planning.models import Load
 
-# A tablet's clock may run ahead of the server's by so much.
-CLOCK_TOLERANCE = timedelta(minutes=2)
 # A guard against slips of typing: nothing of a load happens further from its day.
 FURTHEST_FROM_DAY = timedelta(hours=36)
 # Steam flows for 10 minutes before the weight goes on. USDA AIB 539, Using Pressure Canners.
@@ -50,6 +48,9 @@ VALID_NEXT_BOILING: dict[EventKind | None, frozenset[EventKind]] = {
     EventKind.LID_OFF: frozenset({EventKind.JARS_OUT}),
     EventKind.JARS_OUT: frozenset(),
 }
+
+LOSSES = frozenset({EventKind.PRESSURE_LOST, EventKind.BOIL_LOST})
+"""After these the clock begins anew (rule S6)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,8 +104,13 @@ def check_tap_time(load: Load, at: datetime, now: datetime) -> None:
     """Refuse a time in the future, or one that cannot belong to the load's day."""
     if at.tzinfo is None:
         raise BadTime("A time without a time zone cannot be recorded.", remedy="Give an aware time.")
-    if at > now + CLOCK_TOLERANCE:
-        raise BadTime("This time is still to come.", remedy="Record what has happened, when it has happened.")
+    # No allowance for a tablet's clock: heat off two minutes ahead would be two minutes less of process.
+    if at > now:
+        clock = now.astimezone(load.harvest_day.kitchen.zone)
+        raise BadTime(
+            "This time is still to come.",
+            remedy=f"The kitchen's clock says {clock:%H:%M}. Record what has happened, when it has happened.",
+        )
     day = load.harvest_day
     if not day.opens_at - FURTHEST_FROM_DAY <= at <= day.closes_at + FURTHEST_FROM_DAY:
         raise BadTime(f"This time does not belong to {day}.", remedy="Check the date.")
@@ -150,7 +156,7 @@ def _process_short(load: Load, taps: Sequence[Tap]) -> str:
     if off is None:
         return ""
     before = [tap for tap in taps if tap.at <= off and tap.kind != EventKind.HEAT_OFF]
-    if before and before[-1].kind in (EventKind.PRESSURE_LOST, EventKind.BOIL_LOST):
+    if before and before[-1].kind in LOSSES:
         return "Heat went off while pressure or boil was lost (rule S6)."
     began = _last(taps, EventKind.AT_PRESSURE if load.canner.is_pressure else EventKind.FULL_BOIL)
     if began is None or off - began >= timedelta(minutes=load.process_minutes):
@@ -174,16 +180,17 @@ def _forced_down(load: Load, taps: Sequence[Tap]) -> str:
     off, zero = _last(taps, EventKind.HEAT_OFF), _last(taps, EventKind.ZERO_PRESSURE)
     if off is None or zero is None:
         return ""
-    least = _least_cool_down_minutes(load)
+    least = least_cool_down_minutes(load)
     if zero - off >= timedelta(minutes=least):
         return ""
     return f"At zero pressure {_minutes(zero - off)} minutes after heat off, {least} at the least (rule S5)."
 
 
-def _least_cool_down_minutes(load: Load) -> int:
+def least_cool_down_minutes(load: Load) -> int:
+    """No sooner than this after heat off does the canner come to zero pressure by itself (rule S5)."""
     if not load.canner.heavy_walled:
         return LEAST_COOL_DOWN_MINUTES
-    if load.portions.filter(batch__jar__in=_LARGER_THAN_PINTS).exists():
+    if any(portion.batch.jar in _LARGER_THAN_PINTS for portion in load.portions.all()):
         return HEAVY_WALLED_QUART_COOL_DOWN_MINUTES
     return HEAVY_WALLED_PINT_COOL_DOWN_MINUTES
 

@@ -74,6 +74,15 @@ def test_a_time_to_come_or_of_another_week_is_refused(run: Run) -> None:
             record_event(load=run.load, kind=EventKind.LOADED, at=at, actor=run.site.operator, now=now)
 
 
+def test_no_time_ahead_of_the_kitchens_clock_is_taken(run: Run) -> None:
+    """A minute ahead at heat off would be a minute less of process."""
+    tap_until(run, EventKind.AT_PRESSURE)
+    with pytest.raises(BadTime, match="The kitchen's clock says 09:56"):
+        record_event(
+            load=run.load, kind=EventKind.HEAT_OFF, at=run.at(57), actor=run.site.operator, now=run.at(56)
+        )
+
+
 def test_a_member_writes_nothing(run: Run) -> None:
     with pytest.raises(NotAllowed):
         record_event(load=run.load, kind=EventKind.LOADED, at=run.at(5), actor=run.site.member, now=run.at(5))
@@ -190,13 +199,56 @@ def test_a_line_of_another_load_is_not_corrected_here(run: Run) -> None:
 
 
 def test_a_line_written_by_mistake_is_withdrawn_and_stays_readable(run: Run) -> None:
-    tap_until(run, EventKind.AT_PRESSURE)
-    wrong = run.tap(EventKind.PRESSURE_LOST, 40)
-    withdrawal = withdraw_event(event=wrong, actor=run.site.operator, note="Wrong button", now=run.at(41))
+    tap_until(run, EventKind.STEADY_STEAM)
+    wrong = run.tap(EventKind.WEIGHT_ON, 27)
+    withdrawal = withdraw_event(event=wrong, actor=run.site.operator, note="Wrong button", now=run.at(28))
     assert wrong not in standing_events(run.load)
     assert whole_record(run.load)[-2:] == [wrong, withdrawal]
-    run.tap(EventKind.HEAT_OFF, 57)
+    run.tap(EventKind.WEIGHT_ON, 29)
     assert not run.fresh().on_hold
+
+
+def test_a_restart_is_not_got_round_by_taking_the_loss_back(run: Run) -> None:
+    """Rule S6: without “pressure lost” the old clock runs on, so a lead decides about the jars."""
+    tap_until(run, EventKind.AT_PRESSURE)
+    lost = run.tap(EventKind.PRESSURE_LOST, 40)
+    withdraw_event(event=lost, actor=run.site.operator, note="Wrong button", now=run.at(41))
+    assert run.fresh().on_hold
+    assert run.fresh().deviation == (
+        "“Pressure lost” at 09:40 was taken back, and with it the restart (rule S6): Wrong button"
+    )
+
+
+def test_after_a_loss_nothing_goes_on_but_pressure_or_a_hold(run: Run) -> None:
+    tap_until(run, EventKind.AT_PRESSURE)
+    run.tap(EventKind.PRESSURE_LOST, 40)
+    assert next_kinds(run.load.canner, standing_events(run.load)) == [
+        EventKind.AT_PRESSURE,
+        EventKind.HEAT_OFF,
+    ]
+    for kind in (EventKind.ZERO_PRESSURE, EventKind.LID_OFF, EventKind.PRESSURE_LOST):
+        with pytest.raises(OutOfOrder):
+            run.tap(kind, 50)
+    with pytest.raises(OutOfOrder, match="cannot follow"):
+        run.take_out(110)
+    run.tap(EventKind.HEAT_OFF, 60)
+    assert run.fresh().on_hold
+
+
+def test_a_loss_cannot_be_corrected_into_another_step_or_out_of_the_process(run: Run) -> None:
+    tap_until(run, EventKind.AT_PRESSURE)
+    lost = run.tap(EventKind.PRESSURE_LOST, 50)
+    for kind, minutes in ((EventKind.HEAT_OFF, 57), (EventKind.PRESSURE_LOST, 31)):
+        with pytest.raises(OutOfOrder):
+            record_event(
+                load=run.load,
+                kind=kind,
+                at=run.at(minutes),
+                actor=run.site.operator,
+                corrects=lost,
+                now=run.at(58),
+            )
+    assert standing_events(run.load)[-1] == lost
 
 
 def test_a_line_that_others_rest_on_is_not_withdrawn(run: Run) -> None:

@@ -174,9 +174,8 @@ def test_another_load_begun_meanwhile_stops_the_plan(site: Site, day: HarvestDay
     sauce = day.loads.get(portions__batch__food_id="applesauce")
     if sauce.plan_key in {one["load"]["id"] for one in job.day["floor"]["begun"]}:  # type: ignore[index]
         sauce = beans(day, 2)
-    record_event(
-        load=sauce, kind=EventKind.LOADED, at=now + timedelta(minutes=1), actor=site.operator, now=now
-    )
+    later = now + timedelta(minutes=1)
+    record_event(load=sauce, kind=EventKind.LOADED, at=later, actor=site.operator, now=later)
     with pytest.raises(PlanOutOfDate, match="was begun after this plan was made"):
         publish_plan(job=job, actor=site.lead, now=now)
 
