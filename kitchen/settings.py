@@ -63,6 +63,7 @@ INSTALLED_APPS = [
     "django.contrib.messages",
     "django.contrib.sessions",
     "django.contrib.staticfiles",
+    "django.forms",
     "csp",
     "django_htmx",
     "rest_framework",
@@ -77,6 +78,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "kitchen.language.middleware.ReaderMiddleware",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
@@ -97,10 +99,14 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
-            ]
+                "django.template.context_processors.i18n",
+            ],
+            "builtins": ["django.templatetags.i18n", "kitchen.language.tags"],
         },
     }
 ]
+# Forms' own templates, so that what a choice is called can be said in the reader's language.
+FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
 
 DATABASES = {"default": database(_environment.text("DATABASE_URL"), KITCHEN_DATA)}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
@@ -122,7 +128,15 @@ LOGOUT_REDIRECT_URL = "/sign-in/"
 
 USE_TZ = True
 TIME_ZONE = "UTC"
-LANGUAGE_CODE = "en-gb"
+LANGUAGE_CODE = "en"
+LANGUAGES = [("en", "English"), ("es", "Español")]
+LOCALE_PATHS = [BASE_DIR / "kitchen" / "locale"]
+FORMAT_MODULE_PATH = ["kitchen.language.formats"]
+LANGUAGE_COOKIE_NAME = "kitchen_language"
+LANGUAGE_COOKIE_AGE = _year_seconds
+LANGUAGE_COOKIE_HTTPONLY = True
+LANGUAGE_COOKIE_SAMESITE = "Lax"
+LANGUAGE_COOKIE_SECURE = _https
 USE_I18N = True
 
 # --- Pages --------------------------------------------------------------------------------------------------

@@ -193,6 +193,24 @@ def set_password(*, user: User, password: str, actor: User | None) -> None:
 
 
 @transaction.atomic
+def choose_writing(*, user: User, language: str, units: str) -> User:
+    """Choose the language and the units in which pages and messages are written for oneself."""
+    before = snapshot(user, "language", "units")
+    user.language, user.units = language, units
+    check_fields(user)
+    user.save(update_fields=["language", "units"])
+    record(
+        actor=user,
+        kitchen=None,
+        action="choose_writing",
+        subject=user,
+        before=before,
+        after=snapshot(user, "language", "units"),
+    )
+    return user
+
+
+@transaction.atomic
 def change_role(*, membership: Membership, role: Role, actor: User) -> Membership:
     """Give a member another role. The last lead stays lead."""
     check_may(actor, membership.kitchen, Deed.CHANGE_MEMBERS)

@@ -15,6 +15,8 @@ from django.db.models import F, Q
 from django.db.models.functions import Lower
 from django.utils import timezone
 
+from kitchen.language.person import Units
+
 # The published altitude bands begin at sea level and the dial gauge tables end at 8,000 ft. USDA AIB 539,
 # process tables.
 MOST_ALTITUDE_FT = 8000
@@ -46,8 +48,26 @@ class UserManager(BaseUserManager["User"]):
         return self.get(email=(username or "").lower())
 
 
+class Language(models.TextChoices):
+    """The languages of pages and messages, each by its own name."""
+
+    ENGLISH = "en", "English"
+    SPANISH = "es", "Español"
+
+
+class UnitsChoice(models.TextChoices):
+    """The units in which lengths, weights, pressures and temperatures are shown."""
+
+    US = Units.US.value, "US: inches, pounds, quarts, °F"
+    METRIC = Units.METRIC.value, "Metric: centimetres, kilograms, litres, °C"
+
+
 class User(AbstractBaseUser, PermissionsMixin):
-    """A person, known by an e-mail address. What they may do is said by their memberships."""
+    """A person, known by an e-mail address. What they may do is said by their memberships.
+
+    ``language`` and ``units`` are empty until they choose: pages then follow the browser, messages are in English,
+    and units are those in which the guides are printed.
+    """
 
     uuid = models.UUIDField(default=uuid4, unique=True, editable=False)
     email = models.EmailField(unique=True)
@@ -55,6 +75,8 @@ class User(AbstractBaseUser, PermissionsMixin):
     is_active = models.BooleanField(default=True)
     is_staff = models.BooleanField(default=False)
     date_joined = models.DateTimeField(default=timezone.now)
+    language = models.CharField(max_length=5, choices=Language, blank=True, default="")
+    units = models.CharField(max_length=6, choices=UnitsChoice, blank=True, default="")
 
     objects: ClassVar[UserManager] = UserManager()
 
@@ -66,6 +88,8 @@ class User(AbstractBaseUser, PermissionsMixin):
         ordering = ("display_name", "id")
         constraints = (
             models.CheckConstraint(condition=Q(email=Lower("email")), name="user_email_lower_case"),
+            models.CheckConstraint(condition=Q(language__in=("", *Language.values)), name="user_language"),
+            models.CheckConstraint(condition=Q(units__in=("", *UnitsChoice.values)), name="user_units"),
         )
 
     def __str__(self) -> str:

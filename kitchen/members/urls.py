@@ -1,9 +1,11 @@
-"""Signing in and out."""
+"""Signing in and out, language and units."""
 
 from __future__ import annotations
 
 from django.contrib.auth.views import LoginView, LogoutView
 from django.urls import path
+
+from kitchen.members.views import about_me
 
 app_name = "members"
 urlpatterns = [
@@ -13,4 +15,5 @@ urlpatterns = [
         name="sign-in",
     ),
     path("sign-out/", LogoutView.as_view(), name="sign-out"),
+    path("about-me/", about_me, name="about-me"),
 ]

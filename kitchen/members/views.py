@@ -1,0 +1,50 @@
+"""The page on which a person, signed in or not, chooses language and units."""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.contrib.auth.decorators import login_not_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.utils.translation import get_language
+from django.views.decorators.http import require_http_methods
+
+from kitchen.language.person import LANGUAGE_COOKIE, UNITS_COOKIE, units_in_use
+from kitchen.members.actions import choose_writing
+from kitchen.members.forms import AboutMeForm
+from kitchen.members.models import User
+
+
+@login_not_required
+@require_http_methods(["GET", "HEAD", "POST"])
+def about_me(request: HttpRequest) -> HttpResponse:
+    """Choose language and units: for oneself when signed in, and for this browser's pages before signing in."""
+    back = _back(request)
+    form = AboutMeForm(
+        request.POST or None, initial={"language": get_language(), "units": units_in_use().value}
+    )
+    if request.method != "POST" or not form.is_valid():
+        status = 422 if form.errors else 200
+        return render(request, "members/about_me.html", {"form": form, "next": back}, status=status)
+    chosen = form.cleaned_data
+    if isinstance(request.user, User):
+        choose_writing(user=request.user, language=chosen["language"], units=chosen["units"])
+    response = redirect(back)
+    for cookie, value in ((LANGUAGE_COOKIE, chosen["language"]), (UNITS_COOKIE, chosen["units"])):
+        response.set_cookie(
+            cookie,
+            value,
+            max_age=settings.LANGUAGE_COOKIE_AGE,
+            secure=settings.LANGUAGE_COOKIE_SECURE,
+            httponly=True,
+            samesite="Lax",
+        )
+    return response
+
+
+def _back(request: HttpRequest) -> str:
+    """The page from which they came, when it is one of this kitchen's."""
+    asked = request.POST.get("next") or request.GET.get("next") or "/"
+    safe = url_has_allowed_host_and_scheme(asked, {request.get_host()}, require_https=request.is_secure())
+    return asked if safe else "/"

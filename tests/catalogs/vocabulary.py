@@ -1,0 +1,53 @@
+"""Words that stand as values in sentences or alone on a page: foods, jars, packs, phases, work, levels, deeds."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from kitchen.members.rules import Deed
+from scheduler.canner_kind import CannerKind
+from scheduler.chart_rows import PHASE_WORDS, TASK_WORDS, RowKind
+from scheduler.cycle import PhaseKind
+from scheduler.foods import family_words, foods
+from scheduler.jars import JarSize, Pack
+from scheduler.learning import Measured
+from scheduler.plan import TaskKind
+from scheduler.problem import StationKind
+from scheduler.tables import packaged_tables
+from scheduler.yields import Unit
+
+# Joints and short words that sentences are put together with.
+_JOINTS = (
+    "and",
+    "or",
+    "to",
+    "for",
+    "in",
+    "hot",
+    "raw",
+    "nobody",
+    "anybody",
+    "now",
+    "everybody",
+    "later",
+    "earlier",
+)
+_ENUMERATIONS = (CannerKind, Deed, Measured, Pack, PhaseKind, RowKind, StationKind, TaskKind, Unit)
+
+
+def vocabulary() -> Iterator[tuple[str, str]]:
+    """Each word and where it is from."""
+    for food in foods():
+        yield food.name, "scheduler/tables/foods.csv"
+        yield family_words(food.guide), "scheduler/foods.py"
+    for row in packaged_tables().acidify:
+        yield row.text("acid"), "scheduler/tables/acidify.csv"
+    for jar in JarSize:
+        yield jar.words, "scheduler/jars.py"
+    for kinds in _ENUMERATIONS:
+        for one in kinds:
+            yield str(getattr(one, "words", one.value)), kinds.__module__.replace(".", "/") + ".py"
+    for words in (*PHASE_WORDS.values(), *TASK_WORDS.values()):
+        yield words, "scheduler/chart_rows.py"
+    for joint in _JOINTS:
+        yield joint, "tests/catalogs/vocabulary.py"
