@@ -9,7 +9,7 @@ from django import forms
 
 from kitchen.labels.models import MoveKind
 from kitchen.labels.queries import Lot
-from kitchen.labels.stock import SHEETS
+from kitchen.labels.stock import SHEETS, letter_paper
 from kitchen.members.models import Kitchen
 
 
@@ -67,7 +67,7 @@ class AgainForm(forms.Form):
 
 def first_sheet(kitchen: Kitchen) -> str:
     """What is offered first: the paper of the kitchen's part of the world."""
-    american = kitchen.time_zone.startswith(("America/", "US/", "Pacific/Honolulu"))
+    american = letter_paper(kitchen.time_zone)
     return next(sheet.id for sheet in SHEETS.values() if (sheet.paper != "A4") == american)
 
 

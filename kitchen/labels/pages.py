@@ -14,12 +14,13 @@ from kitchen.floor.queries import whole_record
 from kitchen.labels.models import Reprocess, ShelfMove
 from kitchen.labels.queries import Lot, lots_of_batch, lots_of_load, lots_of_portion, may_be_again, moves_of
 from kitchen.labels.rules import labelled_by, seen_by, why_no_label
-from kitchen.labels.words import best_by_of, letters_missing, process_words
+from kitchen.labels.words import best_by_of, process_words
 from kitchen.members.models import User
 from kitchen.members.rules import Deed, can
 from kitchen.planning.models import LoadPortion
 from kitchen.rota.models import Shift
 from kitchen.seals.models import HoldDecision, OfferState, ReprocessOffer, SealCheck
+from kitchen.typeface import letters_missing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

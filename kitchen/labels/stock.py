@@ -141,6 +141,11 @@ _GRIDS = (
 SHEETS: Mapping[str, Sheet] = {sheet.id: sheet for sheet in _GRIDS}
 
 
+def letter_paper(time_zone: str) -> bool:
+    """True where US Letter is the usual paper, told by the time zone; A4 is everywhere else."""
+    return time_zone.startswith(("America/", "US/", "Pacific/Honolulu"))
+
+
 def sheet_named(name: str) -> Sheet:
     """The sheet with this id."""
     if name not in SHEETS:

@@ -12,8 +12,9 @@ from kitchen.equipment.models import CannerKind
 from kitchen.labels.bridge import SHORT_CAUTION, low_acid
 from kitchen.labels.queries import Lot
 from kitchen.labels.rules import best_by, check_fit_for_shelf
-from kitchen.labels.typesetting import BOLD, Block
+from kitchen.labels.typesetting import BOLD, REGULAR, Block
 from kitchen.planning.models import Load
+from kitchen.typeface import FACE, letters_missing, printable, ready
 
 # Univ. of California Master Food Preservers, Canning; USDA Yearbook (1977), Canning, Freezing, Storing Garden Produce.
 STORE = "Store at 50 to 70 F (10 to 21 C), cool, dark and dry, without the band."
@@ -58,7 +59,7 @@ class LabelWords:
             yield Block(text=told, size_pt=9, least_pt=LEAST_PT, font=BOLD, one_line=True)
         yield Block(text=self.process, size_pt=8, least_pt=LEAST_PT)
         if self.member:
-            yield Block(text=f"For {self.member}", size_pt=8, least_pt=LEAST_PT)
+            yield Block(text=f"For {self.member}", size_pt=8, least_pt=LEAST_PT, font=_face_for(self.member))
         yield Block(text=self.storage, size_pt=7, least_pt=LEAST_PT)
         yield Block(text=self.caution, size_pt=7, least_pt=LEAST_PT)
 
@@ -75,7 +76,7 @@ def label_of(lot: Lot, *, with_name: bool) -> LabelWords:
         lot=lot.code,
         dates=tuple(f"{said} {_day(on)}" for said, on in dates if on is not None),
         process=process_words(lot.load),
-        member=str(lot.member) if named else "",
+        member=printable(str(lot.member)) if named else "",
         storage=f"{STORE} {LOW_ACID if low_acid(batch.food_id) else ACID}",
         caution=SHORT_CAUTION,
         address=address_of(lot),
@@ -105,9 +106,12 @@ def address_of(lot: Lot) -> str:
     return f"{settings.KITCHEN_URL}/lot/{lot.code}"
 
 
-def letters_missing(text: str) -> str:
-    """The letters that the label's type does not have, each once; empty when it has them all."""
-    return "".join(dict.fromkeys(letter for letter in text if not letter.encode("cp1252", "ignore")))
+def _face_for(name: str) -> str:
+    """The type that every PDF reader has, unless the name needs letters beyond it."""
+    if all(letter.encode("cp1252", "ignore") for letter in name):
+        return REGULAR
+    ready()
+    return FACE
 
 
 def _day(on: date) -> str:

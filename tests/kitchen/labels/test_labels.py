@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
+import pypdfium2
 import pytest
 from django.db import IntegrityError, connection, transaction
 
@@ -21,10 +22,12 @@ from kitchen.errors import (
 )
 from kitchen.floor.models import EventKind, RunEvent
 from kitchen.labels.actions import move_jars, note_reprocess
+from kitchen.labels.drawing import Copies, sheets_pdf
 from kitchen.labels.models import MoveKind, Reprocess, ShelfMove
 from kitchen.labels.queries import Lot, lots_of_load, lots_of_portion, shelf
 from kitchen.labels.rules import best_by, check_fit_for_shelf, labelled_by
-from kitchen.labels.words import ACID, LOW_ACID, label_of, letters_missing
+from kitchen.labels.stock import SHEETS
+from kitchen.labels.words import ACID, LOW_ACID, label_of
 from kitchen.members.actions import change_policy
 from kitchen.planning.models import Load, LoadPortion
 from kitchen.seals.actions import decide_hold, decide_offer
@@ -160,10 +163,18 @@ def test_no_label_for_what_was_thrown_out(run: Run) -> None:
 
 
 def test_letters_that_cannot_be_printed_leave_the_name_off(run: Run) -> None:
-    run.site.member.display_name = "Žofie Ґалайда"
+    run.site.member.display_name = "Shira שרה"
     run.site.member.save()
-    assert letters_missing("Žofie Ґалайда") == "Ґалйд"
     assert label_of(lot_of(run), with_name=True).member == ""
+
+
+@pytest.mark.parametrize("name", ["Žofie Ґалайда", "Nguyễn Thị Ánh", "Ἀθηνᾶ Παππᾶ"])
+def test_names_in_other_letters_are_printed(run: Run, name: str) -> None:
+    run.site.member.display_name = name
+    run.site.member.save()
+    words = label_of(lot_of(run), with_name=True)
+    (sheet,) = list(pypdfium2.PdfDocument(sheets_pdf([Copies(words=words, count=1)], SHEETS["a4-21"])))
+    assert f"For {name}" in " ".join(sheet.get_textpage().get_text_bounded().split())
 
 
 def test_each_batch_of_a_load_has_its_own_letter(run: Run) -> None:
