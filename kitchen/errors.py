@@ -166,6 +166,12 @@ class AlreadyDecided(KitchenError):
     code = "already-decided"
 
 
+class RecordChanged(KitchenError):
+    """A process record in which something was written after it was shown."""
+
+    code = "record-changed"
+
+
 class JarsOnHold(KitchenError):
     """Rule S16: jars that wait for a lead's decision, or that a lead had thrown out."""
 

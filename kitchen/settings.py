@@ -56,6 +56,7 @@ INSTALLED_APPS = [
     "kitchen.booking.apps.BookingConfig",
     "kitchen.calendars.apps.CalendarsConfig",
     "kitchen.labels.apps.LabelsConfig",
+    "kitchen.records.apps.RecordsConfig",
     "kitchen.demo.apps.DemoConfig",
     "django.contrib.admin",
     "django.contrib.auth",

@@ -23,6 +23,7 @@ urlpatterns = [
     path("", include("kitchen.booking.urls")),
     path("", include("kitchen.seals.urls")),
     path("", include("kitchen.labels.urls")),
+    path("", include("kitchen.records.urls")),
     path("", include("kitchen.calendars.urls")),
     path("admin/", admin.site.urls),
 ]

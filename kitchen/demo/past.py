@@ -13,6 +13,8 @@ from kitchen.members.models import User
 from kitchen.planning.actions import close_harvest_day
 from kitchen.planning.models import HarvestDay, Load
 from kitchen.planning.queries import loads_of
+from kitchen.records.actions import review_record, sign_record
+from kitchen.records.content import record_of
 from kitchen.seals.actions import expire_offers, record_seal_check
 
 # A member counts the jars in the evening or the next morning.
@@ -45,6 +47,8 @@ def run_past_day(
         _run(load, told, operator)
     for load in loads:
         _count(load, told)
+    for load in loads:
+        _sign(load, operator, lead)
     expire_offers(now=day.closes_at + timedelta(days=2))
     close_harvest_day(harvest_day=day, actor=lead)
 
@@ -63,6 +67,18 @@ def _steps(load: Load, early: timedelta) -> Iterator[tuple[EventKind, datetime]]
     for kind, phase, at_end in _PRESSURE_STEPS if load.canner.is_pressure else _BOILING_STEPS:
         at = phases[phase].ends_at if at_end else phases[phase].starts_at
         yield kind, at - early if kind is EventKind.HEAT_OFF else at
+
+
+def _sign(load: Load, operator: User, lead: User) -> None:
+    """The operator signs each record in the evening; the lead reviews those without a deviation."""
+    load.refresh_from_db()
+    if load.jars_out_at is None:
+        return
+    digest = record_of(load).digest
+    sign_record(load=load, by=operator, digest=digest, now=load.harvest_day.closes_at)
+    if not load.deviation:
+        tomorrow = load.harvest_day.closes_at + timedelta(hours=15)
+        review_record(load=load, by=lead, digest=digest, now=tomorrow)
 
 
 def _count(load: Load, told: dict[int, BatchOf]) -> None:

@@ -231,6 +231,7 @@ def _plan_context(day: HarvestDay, me: User) -> dict[str, object]:
     return {
         "lead": lead,
         "labels": day.state != DayState.DRAFT and can(me, day.kitchen, Deed.LABEL_ANY_JARS),
+        "records": day.state != DayState.DRAFT and can(me, day.kitchen, Deed.SEE_RECORDS),
         "running": open_job(day) if lead else None,
         "failed": newest.failure if newest is not None else "",
         "job": job,

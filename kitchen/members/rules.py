@@ -30,6 +30,8 @@ class Deed(StrEnum):
     LABEL_ANY_JARS = "print labels for other members' jars"
     MOVE_ANY_JARS = "note where other members' jars went"
     TRACE_ANY_LOT = "trace other members' jars"
+    SEE_RECORDS = "read process records"
+    SIGN_RECORD = "sign a process record"
     SEE_SHELF = "see the whole shelf"
     ASK_FOR_HELPERS = "ask for more helpers"
     ACT_FOR_OTHERS = "act for another member"
@@ -42,6 +44,7 @@ class Deed(StrEnum):
     DRAW_ROTA = "draw up the rota again"
     PUBLISH_PLAN = "publish a plan"
     DECIDE_HOLD = "decide about jars on hold"
+    REVIEW_RECORD = "review a process record"
 
 
 # The least role for each deed; a lead may do all an operator may, an operator all a member may.
@@ -60,6 +63,8 @@ LEAST_ROLE: dict[Deed, Role] = {
     Deed.LABEL_ANY_JARS: Role.OPERATOR,
     Deed.MOVE_ANY_JARS: Role.OPERATOR,
     Deed.TRACE_ANY_LOT: Role.OPERATOR,
+    Deed.SEE_RECORDS: Role.OPERATOR,
+    Deed.SIGN_RECORD: Role.OPERATOR,
     Deed.SEE_SHELF: Role.LEAD,
     Deed.ASK_FOR_HELPERS: Role.LEAD,
     Deed.ACT_FOR_OTHERS: Role.LEAD,
@@ -72,6 +77,7 @@ LEAST_ROLE: dict[Deed, Role] = {
     Deed.DRAW_ROTA: Role.LEAD,
     Deed.PUBLISH_PLAN: Role.LEAD,
     Deed.DECIDE_HOLD: Role.LEAD,
+    Deed.REVIEW_RECORD: Role.LEAD,
 }
 _RANK = {Role.MEMBER: 0, Role.OPERATOR: 1, Role.LEAD: 2}
 

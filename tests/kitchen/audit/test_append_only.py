@@ -14,12 +14,13 @@ from kitchen.audit.models import AuditEvent
 from kitchen.equipment.models import GaugeCheck
 from kitchen.floor.models import EventKind, RunEvent
 from kitchen.labels.models import MoveKind, Reprocess, ShelfMove
+from kitchen.records.models import RecordSignature, SignatureKind
 from kitchen.seals.models import HoldDecision, HoldOutcome, ReprocessOffer, SealCheck
 from tests.factories.loads import add_portion, make_batch, make_day, make_kitchen, make_load, make_member
 
 pytestmark = pytest.mark.django_db
 
-RECORDS = (AuditEvent, GaugeCheck, RunEvent, SealCheck, HoldDecision, ShelfMove, Reprocess)
+RECORDS = (AuditEvent, GaugeCheck, RunEvent, SealCheck, HoldDecision, ShelfMove, Reprocess, RecordSignature)
 
 
 @pytest.fixture
@@ -30,14 +31,13 @@ def rows() -> dict[type[Model], Model]:
     day = make_day(kitchen)
     load = make_load(day)
     portion = add_portion(load, make_batch(day, member))
+    line = RunEvent.objects.create(load=load, kind=EventKind.LOADED, at=timezone.now(), recorded_by=member)
     return {
         AuditEvent: AuditEvent.objects.create(action="look", object_type="batches.batch", object_id="1"),
         GaugeCheck: GaugeCheck.objects.create(
             canner=load.canner, checked_on=date(2026, 8, 1), error_psi=Decimal("0.5"), checked_by="Office"
         ),
-        RunEvent: RunEvent.objects.create(
-            load=load, kind=EventKind.LOADED, at=timezone.now(), recorded_by=member
-        ),
+        RunEvent: line,
         SealCheck: SealCheck.objects.create(
             portion=portion, sealed=7, unsealed=0, broken=0, checked_by=member, checked_at=timezone.now()
         ),
@@ -46,6 +46,9 @@ def rows() -> dict[type[Model], Model]:
         ),
         ShelfMove: ShelfMove.objects.create(
             portion=portion, kind=MoveKind.TAKEN_HOME, jars=2, at=timezone.now(), recorded_by=member
+        ),
+        RecordSignature: RecordSignature.objects.create(
+            load=load, kind=SignatureKind.SIGNED, by=member, digest="0" * 64, last_line=line
         ),
         Reprocess: Reprocess.objects.create(
             offer=ReprocessOffer.objects.create(portion=portion, jars=1, deadline=timezone.now()),

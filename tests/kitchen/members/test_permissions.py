@@ -30,6 +30,8 @@ OPERATOR = MEMBER | {
     Deed.LABEL_ANY_JARS,
     Deed.MOVE_ANY_JARS,
     Deed.TRACE_ANY_LOT,
+    Deed.SEE_RECORDS,
+    Deed.SIGN_RECORD,
 }
 LEAD = OPERATOR | {
     Deed.SEE_SHELF,
@@ -44,6 +46,7 @@ LEAD = OPERATOR | {
     Deed.DRAW_ROTA,
     Deed.PUBLISH_PLAN,
     Deed.DECIDE_HOLD,
+    Deed.REVIEW_RECORD,
 }
 ALLOWED = {Role.MEMBER: MEMBER, Role.OPERATOR: OPERATOR, Role.LEAD: LEAD}
 

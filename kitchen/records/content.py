@@ -1,0 +1,281 @@
+"""A load's process record read whole: the plan's facts, every line ever written, and who signed.
+
+What it holds follows the forms that 21 CFR 113.100(a) asks of a cannery with still retorts: product, code, date,
+retort, container size and count, initial temperature, actual process time, readings, steam on, up to temperature and
+off, vent.
+It is background for a home-use kitchen, not binding on it.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+
+from django.db.models import Prefetch, QuerySet
+
+from kitchen.equipment.models import CannerKind, GaugeCheck
+from kitchen.equipment.queries import newest_check
+from kitchen.errors import RecordChanged
+from kitchen.floor.models import EventKind, RunEvent
+from kitchen.labels.lot_code import lot_code
+from kitchen.members.models import Kitchen, Role, User
+from kitchen.members.queries import members_of
+from kitchen.planning.models import Load, LoadPortion, LoadState
+from kitchen.records.models import RecordSignature, SignatureKind
+from kitchen.rota.models import Shift
+from kitchen.seals.models import HoldDecision, SealCheck
+
+_FORM = 1
+"""Of the facts that the digest is made of; raised when what it covers changes."""
+_LOST = (EventKind.PRESSURE_LOST, EventKind.BOIL_LOST)
+_REACHED = (EventKind.AT_PRESSURE, EventKind.FULL_BOIL)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Times:
+    """What the lines that stand say of the run, each None where a line is missing.
+
+    ``come_up`` runs from heat on until pressure or boil was first reached, ``process`` from when it was last reached
+    until heat off. ``restarts`` counts how often the clock began anew (rule S6).
+    """
+
+    come_up: timedelta | None
+    vent: timedelta | None
+    process: timedelta | None
+    cool_down: timedelta | None
+    rest: timedelta | None
+    restarts: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Record:
+    """The record of a load. ``lines`` holds every line in the order of writing, ``signatures`` likewise.
+
+    ``gauge`` is the dial's last check up to that day. ``to_sign`` names those who wrote in it and have not signed it
+    as it stands; ``left`` those who wrote in it and run no loads here any more, whose signature is not waited for.
+    """
+
+    load: Load
+    lots: tuple[tuple[LoadPortion, str], ...]
+    gauge: GaugeCheck | None
+    lines: tuple[RunEvent, ...]
+    watches: tuple[Shift, ...]
+    decisions: tuple[HoldDecision, ...]
+    checks: tuple[tuple[str, SealCheck], ...]
+    signatures: tuple[RecordSignature, ...]
+    writers: tuple[User, ...]
+    to_sign: tuple[User, ...]
+    left: tuple[User, ...]
+    digest: str
+    times: Times
+
+    @property
+    def kitchen(self) -> Kitchen:
+        """Whose record it is."""
+        return self.load.harvest_day.kitchen
+
+    @property
+    def is_out(self) -> bool:
+        """True once the jars are out: until then there is nothing to sign."""
+        return self.load.state in (LoadState.OUT, LoadState.CLOSED) and bool(self.lines)
+
+    @property
+    def standing(self) -> tuple[RecordSignature, ...]:
+        """Signatures under the record as it is now, since it was last sent back."""
+        return tuple(one for one in since_sent_back(self.signatures) if one.digest == self.digest)
+
+    @property
+    def review(self) -> RecordSignature | None:
+        """The review that stands: of these lines, knowing of these deviations."""
+        return next(
+            (
+                one
+                for one in reversed(self.standing)
+                if one.kind == SignatureKind.REVIEWED and one.deviation == self.load.deviation
+            ),
+            None,
+        )
+
+    @property
+    def sent_back(self) -> RecordSignature | None:
+        """What a lead found missing, until it is reviewed."""
+        back = [one for one in self.signatures if one.kind == SignatureKind.SENT_BACK]
+        return back[-1] if back and self.review is None else None
+
+    @property
+    def newest_line(self) -> RunEvent:
+        """The line written last. The caller knows that there is one."""
+        return self.lines[-1]
+
+    @property
+    def changed_since_signed(self) -> bool:
+        """True when a signature lies under a record that is no longer this one."""
+        return any(one.digest != self.digest for one in self.signatures)
+
+    def check_same(self, digest: str) -> None:
+        """Refuse what was pressed under a record that has changed since it was shown."""
+        if digest != self.digest:
+            raise RecordChanged(
+                "This record has changed since you opened it.", remedy="Read it again, then press again."
+            )
+
+    def written_after(self, line: RunEvent) -> RecordSignature | None:
+        """The last signature that was there before this line was written, None when nobody had signed."""
+        before = [one for one in self.signatures if one.last_line_id < line.pk]
+        return before[-1] if before else None
+
+
+def since_sent_back(signatures: Sequence[RecordSignature]) -> tuple[RecordSignature, ...]:
+    """The signatures after the last that sent the record back; all of them when none did."""
+    backs = [place for place, one in enumerate(signatures) if one.kind == SignatureKind.SENT_BACK]
+    return tuple(signatures[backs[-1] + 1 :] if backs else signatures)
+
+
+def record_of(load: Load) -> Record:
+    """The record of one load."""
+    (found,) = records_of(Load.objects.filter(pk=load.pk))
+    return found
+
+
+def records_of(loads: QuerySet[Load]) -> list[Record]:
+    """The records of these loads, in as many queries for one as for a thousand."""
+    users = "recorded_by"
+    read = loads.select_related("canner__burner", "cooling_table", "harvest_day__kitchen").prefetch_related(
+        "phases",
+        "canner__gauge_checks",
+        Prefetch("portions", queryset=LoadPortion.objects.select_related("batch__member").order_by("pk")),
+        Prefetch("portions__seal_checks", queryset=SealCheck.objects.select_related("checked_by")),
+        Prefetch(
+            "run_events",
+            queryset=RunEvent.objects.select_related(users, "corrects", "corrected_by").order_by("pk"),
+        ),
+        Prefetch(
+            "shifts",
+            queryset=Shift.objects.filter(cancelled_at__isnull=True, station="canner", user__isnull=False)
+            .select_related("user")
+            .order_by("starts_at", "pk"),
+        ),
+        Prefetch("hold_decisions", queryset=HoldDecision.objects.select_related("decided_by").order_by("pk")),
+        Prefetch("record_signatures", queryset=RecordSignature.objects.select_related("by").order_by("pk")),
+    )
+    found = list(read)
+    runs = {kitchen: _who_run(kitchen) for kitchen in {load.harvest_day.kitchen for load in found}}
+    return [_read(load, runs[load.harvest_day.kitchen]) for load in found]
+
+
+def facts_of(load: Load, gauge: GaugeCheck | None, lines: Iterable[RunEvent]) -> dict[str, object]:
+    """What is signed: what was to be done, with which jars, and every line. People and things stand by their ids, so
+    that a record does not change when somebody's name does.
+    """
+    return {
+        "form": _FORM,
+        "load": [str(load.uuid), load.lot_code, str(load.canner.uuid)],
+        "process": [load.method, load.pressure_psi, load.target_reading_psi, load.process_minutes],
+        "filling": [load.sterilise_jars, load.water_jars],
+        "gauge": None if gauge is None else [gauge.checked_on.isoformat(), str(gauge.error_psi)],
+        "jars": [
+            [
+                str(one.uuid),
+                one.batch.food_id,
+                one.batch.pack,
+                one.batch.jar,
+                one.jars,
+                one.process_key,
+                one.headspace_in,
+                one.acid,
+            ]
+            for one in load.portions.all()
+        ],
+        "lines": [
+            [
+                one.pk,
+                one.kind,
+                _moment(one.at),
+                one.reading_psi,
+                _moment(one.recorded_at),
+                str(one.recorded_by.uuid),
+                one.corrects_id,
+                one.withdraws,
+                one.note,
+            ]
+            for one in lines
+        ],
+    }
+
+
+def digest_of(facts: dict[str, object]) -> str:
+    """SHA-256 of the facts as JSON with sorted keys and no blanks, in UTF-8; 64 hexadecimal digits."""
+    told = json.dumps(facts, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+    return hashlib.sha256(told.encode()).hexdigest()
+
+
+def times_in(lines: Iterable[RunEvent]) -> Times:
+    """The lengths that the lines say which stand."""
+    standing = sorted(
+        (one for one in lines if not one.withdraws and getattr(one, "corrected_by", None) is None),
+        key=lambda one: (one.at, one.pk),
+    )
+    first: dict[str, datetime] = {}
+    last: dict[str, datetime] = {}
+    for one in standing:
+        first.setdefault(one.kind, one.at)
+        last[one.kind] = one.at
+    reached_first = min((first[kind] for kind in _REACHED if kind in first), default=None)
+    reached_last = max((last[kind] for kind in _REACHED if kind in last), default=None)
+    off = last.get(EventKind.HEAT_OFF)
+    zero = last.get(EventKind.ZERO_PRESSURE)
+    return Times(
+        come_up=_between(first.get(EventKind.LOADED), reached_first),
+        vent=_between(last.get(EventKind.STEADY_STEAM), last.get(EventKind.WEIGHT_ON)),
+        process=_between(reached_last, off),
+        cool_down=_between(off, zero),
+        rest=_between(zero or off, last.get(EventKind.LID_OFF)),
+        restarts=sum(one.kind in _LOST for one in standing),
+    )
+
+
+def _read(load: Load, may_sign: frozenset[int]) -> Record:
+    portions, lines = list(load.portions.all()), tuple(load.run_events.all())
+    gauge = newest_check(load.canner, load.harvest_day.date) if load.canner.kind == CannerKind.DIAL else None
+    digest = digest_of(facts_of(load, gauge, lines))
+    signatures = tuple(load.record_signatures.all())
+    writers = tuple({one.recorded_by_id: one.recorded_by for one in lines}.values())
+    signed = {
+        one.by_id
+        for one in since_sent_back(signatures)
+        if one.kind == SignatureKind.SIGNED and one.digest == digest
+    }
+    waited = [one for one in writers if one.pk not in signed]
+    lots = tuple((one, lot_code(load.lot_code, place)) for place, one in enumerate(portions, start=1))
+    return Record(
+        load=load,
+        lots=lots,
+        gauge=gauge,
+        lines=lines,
+        watches=tuple(load.shifts.all()),
+        decisions=tuple(load.hold_decisions.all()),
+        checks=tuple((code, check) for one, code in lots for check in one.seal_checks.all()),
+        signatures=signatures,
+        writers=writers,
+        to_sign=tuple(one for one in waited if one.pk in may_sign),
+        left=tuple(one for one in waited if one.pk not in may_sign),
+        digest=digest,
+        times=times_in(lines),
+    )
+
+
+def _who_run(kitchen: Kitchen) -> frozenset[int]:
+    """Who may write in records here now."""
+    running = members_of(kitchen).filter(role__in=(Role.OPERATOR, Role.LEAD))
+    return frozenset(running.values_list("user_id", flat=True))
+
+
+def _between(start: datetime | None, end: datetime | None) -> timedelta | None:
+    return None if start is None or end is None or end < start else end - start
+
+
+def _moment(at: datetime) -> str:
+    return at.astimezone(UTC).isoformat(timespec="microseconds")

@@ -1,0 +1,38 @@
+"""Reads of loads whose records wait for somebody."""
+
+from __future__ import annotations
+
+from django.db.models import Exists, OuterRef, QuerySet, Subquery
+
+from kitchen.floor.models import RunEvent
+from kitchen.members.models import Kitchen
+from kitchen.planning.models import HarvestDay, Load, LoadState
+from kitchen.records.models import RecordSignature, SignatureKind
+
+MOST_ON_A_LIST = 100
+"""So many records are listed at most, the oldest first."""
+
+
+def loads_to_review(kitchen: Kitchen) -> QuerySet[Load]:
+    """Loads that are out and not reviewed as they stand: never, or before their newest line or deviation.
+
+    A record in which something else changed, such as a gauge check dated back, says so on its own page only.
+    """
+    lines = RunEvent.objects.filter(load=OuterRef("pk")).order_by("-pk")
+    reviews = RecordSignature.objects.filter(
+        load=OuterRef("pk"),
+        kind=SignatureKind.REVIEWED,
+        last_line=OuterRef("newest_line"),
+        deviation=OuterRef("deviation"),
+    )
+    out = Load.objects.filter(
+        harvest_day__kitchen=kitchen, state__in=(LoadState.OUT, LoadState.CLOSED)
+    ).annotate(newest_line=Subquery(lines.values("pk")[:1]))
+    waiting = out.filter(~Exists(reviews), newest_line__isnull=False)
+    return waiting.order_by("jars_out_at", "pk")
+
+
+def recorded_loads(day: HarvestDay) -> QuerySet[Load]:
+    """The day's loads that somebody wrote about, in the order of canner and number."""
+    told = Load.objects.filter(Exists(RunEvent.objects.filter(load=OuterRef("pk"))), harvest_day=day)
+    return told.order_by("canner__code", "number", "pk")
