@@ -26,6 +26,7 @@ from reportlab.platypus import (
 )
 
 from kitchen.labels.stock import letter_paper
+from kitchen.language.said import said
 from kitchen.members.models import Kitchen
 from kitchen.records.bridge import CAUTION
 from kitchen.records.content import Record
@@ -156,7 +157,7 @@ _RULES = TableStyle(
 
 
 def _cell(text: str, *, stands: bool) -> Paragraph:
-    told = escape(printable(text))
+    told = escape(printable(said(text)))
     return Paragraph(told if stands or not told else f"<strike>{told}</strike>", _CELL)
 
 
@@ -165,5 +166,5 @@ def _paragraph(text: str, style: ParagraphStyle) -> Paragraph:
 
 
 def _letters_missing(record: Record) -> str:
-    texts = (cell.text for section in sections_of(record) for row in section.rows for cell in row.cells)
+    texts = (said(cell.text) for section in sections_of(record) for row in section.rows for cell in row.cells)
     return letters_missing("".join(texts))
