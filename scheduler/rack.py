@@ -32,6 +32,10 @@ RACK_HEIGHT_IN = 0.1
 WATER_OVER_JARS_IN = 1.0
 DEEP_WATER_OVER_JARS_IN = 2.0
 DEEP_WATER_ABOVE_MINUTES = 30
+# Water in a pressure canner before the jars go in, unless its manual asks for more. Source: USDA AIB 539 (1994),
+# Recommended Canners; Michigan State University Extension, Using Pressure Canners.
+LEAST_PRESSURE_WATER_IN = 2.0
+MOST_PRESSURE_WATER_IN = 3.0
 # The least a pressure canner must hold, upright and with the lid on, to count as one. Source: NCHFP, Burning
 # Issue: Using Pressure Cookers; the processes were worked out in canners of this size and larger.
 LEAST_QUARTS = 4
@@ -163,6 +167,13 @@ def is_small_load(canner: Canner, jars: Mapping[JarSize, int]) -> bool:
     return canner.kind.is_pressure and 0 < pints < LEAST_LOAD_PINTS
 
 
+def water_over_jars_in(process_minutes: int | None) -> float:
+    """How deep the water stands at least over the jars in a boiling-water canner; an unknown time counts as long."""
+    if process_minutes is not None and process_minutes <= DEEP_WATER_ABOVE_MINUTES:
+        return WATER_OVER_JARS_IN
+    return DEEP_WATER_OVER_JARS_IN
+
+
 def check_size(canner: Canner, shapes: Mapping[JarSize, JarShape] = SHAPES) -> None:
     """Raise :class:`CannerOutOfService` for a pressure canner that does not hold four quarts upright."""
     if canner.kind.is_pressure and capacity(canner, JarSize.QUART, shapes=shapes) < LEAST_QUARTS:
@@ -209,11 +220,7 @@ def _rack_in(canner: Canner) -> float:
 
 
 def _water_in(canner: Canner, process_minutes: int | None) -> float:
-    if canner.kind is not CannerKind.BOILING_WATER:
-        return 0.0
-    if process_minutes is not None and process_minutes <= DEEP_WATER_ABOVE_MINUTES:
-        return WATER_OVER_JARS_IN
-    return DEEP_WATER_OVER_JARS_IN
+    return water_over_jars_in(process_minutes) if canner.kind is CannerKind.BOILING_WATER else 0.0
 
 
 def _layers(canner: Canner, height_in: float, water_in: float) -> int:

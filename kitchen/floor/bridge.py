@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
 
 from kitchen.equipment.bridge import as_burner, as_canner
+from kitchen.equipment.models import Canner
 from kitchen.learning.actions import PhaseTook
 from kitchen.learning.models import TimedKind
 from kitchen.members.queries import confirmed_process_keys
 from kitchen.planning.models import Load
+from scheduler import rack
 from scheduler.canner import least_cool_down_minutes
+from scheduler.canner_kind import CannerKind
 from scheduler.caution import CAUTION
 from scheduler.chart_rows import PHASE_WORDS
 from scheduler.cycle import PhaseKind, usual_minutes
@@ -22,7 +25,29 @@ from scheduler.process import process_named
 from scheduler.rack import Place
 from scheduler.rack_drawing import drawing
 
-__all__ = ["CAUTION", "inches", "phase_words", "phases_took", "picture_of", "why_not_published"]
+__all__ = [
+    "CAUTION",
+    "Water",
+    "inches",
+    "phase_words",
+    "phases_took",
+    "pictures_of",
+    "water_for",
+    "why_not_published",
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Water:
+    """How much water a canner is loaded with, in words such as ``2 in``; all of it empty where nothing is published.
+
+    ``over_jars`` is how far it stands at least over the tops of the jars, ``least`` and ``most`` how deep before they
+    go in.
+    """
+
+    over_jars: str = ""
+    least: str = ""
+    most: str = ""
 
 
 def inches(length_in: float) -> str:
@@ -35,23 +60,29 @@ def phase_words(kind: str) -> str:
     return PHASE_WORDS[PhaseKind(kind)]
 
 
-def picture_of(load: Load, on: date) -> str:
-    """Where each jar of the load stands, as SVG; empty when the plan kept no places."""
-    places = tuple(
-        Place(
-            layer=place["layer"],
-            x_in=place["x_in"],
-            y_in=place["y_in"],
-            diameter_in=place["diameter_in"],
-            jar=JarSize(place["jar"]),
-        )
-        for place in load.places
-    )
-    if not places:
-        return ""
-    # The ids inside the picture carry the canner's; a canner has several loads on one page.
-    canner = as_canner(load.canner, on=on, service=())
-    return drawing(replace(canner, id=f"{canner.id}-{load.number}"), places)
+def water_for(load: Load) -> Water:
+    """The published depth of water for this canner and this process; for a steam canner none is at hand."""
+    match load.canner.kind:
+        case CannerKind.BOILING_WATER:
+            return Water(over_jars=inches(rack.water_over_jars_in(load.process_minutes)))
+        case CannerKind.STEAM:
+            return Water()
+        case _:
+            return Water(least=inches(rack.LEAST_PRESSURE_WATER_IN), most=inches(rack.MOST_PRESSURE_WATER_IN))
+
+
+def pictures_of(row: Canner, loads: Mapping[str, Load], on: date) -> dict[str, str]:
+    """Where each jar of these loads of one canner stands, as SVG; empty where the plan kept no places.
+
+    The keys tell the pictures of a page apart, for they become part of the ids inside.
+    """
+    drawn = {key: load for key, load in loads.items() if load.places}
+    if not drawn:
+        return {}
+    canner = as_canner(row, on=on, service=())
+    return {
+        key: drawing(replace(canner, id=f"{canner.id}-{key}"), _places(load)) for key, load in drawn.items()
+    }
 
 
 def why_not_published(load: Load) -> str:
@@ -100,3 +131,16 @@ def phases_took(load: Load, recorded: Mapping[TimedKind, float]) -> list[PhaseTo
         for kind, took in recorded.items()
         if kind in usual
     ]
+
+
+def _places(load: Load) -> tuple[Place, ...]:
+    return tuple(
+        Place(
+            layer=place["layer"],
+            x_in=place["x_in"],
+            y_in=place["y_in"],
+            diameter_in=place["diameter_in"],
+            jar=JarSize(place["jar"]),
+        )
+        for place in load.places
+    )

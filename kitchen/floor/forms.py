@@ -11,7 +11,13 @@ from kitchen.seals.models import HoldOutcome
 _LOCAL = ["%Y-%m-%dT%H:%M", "%Y-%m-%dT%H:%M:%S"]
 
 
-class StepForm(forms.Form):
+class _PressForm(forms.Form):
+    """``seen`` is the newest line of the record that the press was shown for."""
+
+    seen = forms.IntegerField(min_value=0)
+
+
+class StepForm(_PressForm):
     """A line for the process record. The time is the kitchen's own; without one it is now."""
 
     kind = forms.ChoiceField(choices=EventKind)
@@ -20,11 +26,19 @@ class StepForm(forms.Form):
     note = forms.CharField(required=False, max_length=500)
 
 
-class JarsOutForm(forms.Form):
+class JarsOutForm(_PressForm):
     """When the jars came out, and what happened when that was not as it should be."""
 
     at = forms.DateTimeField(required=False, input_formats=_LOCAL)
     deviation = forms.CharField(required=False, max_length=500)
+
+
+class CorrectForm(forms.Form):
+    """When a step really happened, what the gauge then showed, and why the line was wrong."""
+
+    at = forms.DateTimeField(input_formats=_LOCAL)
+    reading_psi = forms.FloatField(required=False, min_value=0, max_value=30)
+    note = forms.CharField(max_length=500)
 
 
 class WithdrawForm(forms.Form):

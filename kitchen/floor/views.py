@@ -1,9 +1,9 @@
-"""The run sheet of a canner, and writing into the process record."""
+"""The run sheets, live and to print, and writing into the process record."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import datetime
+from collections.abc import Callable, Iterable
+from datetime import datetime, timedelta
 from uuid import UUID
 
 from django.contrib import messages
@@ -11,94 +11,45 @@ from django.forms import Form
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
-from kitchen.errors import KitchenError
+from kitchen.equipment.models import Canner
+from kitchen.errors import AlreadyRecorded, KitchenError
 from kitchen.floor.actions import jars_out, record_event, withdraw_event
-from kitchen.floor.bridge import CAUTION, inches, phase_words, picture_of
-from kitchen.floor.forms import HoldForm, JarsOutForm, StepForm, WithdrawForm
+from kitchen.floor.bridge import CAUTION
+from kitchen.floor.forms import CorrectForm, HoldForm, JarsOutForm, StepForm, WithdrawForm
 from kitchen.floor.models import EventKind, RunEvent
+from kitchen.floor.pages import CannerPage, canner_pages, fate_of, milliseconds
 from kitchen.floor.queries import standing_events
-from kitchen.floor.rules import earliest_out, next_kinds
 from kitchen.members.models import Kitchen
 from kitchen.members.pages import kitchen_named, person, shown_time
 from kitchen.members.rules import Deed, can
-from kitchen.planning.models import HarvestDay, Load, LoadPhase, LoadPortion, LoadState
+from kitchen.planning.models import HarvestDay, Load, LoadState
 from kitchen.planning.queries import loads_of
-from kitchen.rota.models import Shift
-from kitchen.rota.queries import watches_of
 from kitchen.seals.actions import decide_hold
 from kitchen.seals.models import HoldOutcome
 
-_UNREADABLE = "That could not be read. Check the time and the gauge reading, then tap again."
-# What goes wrong stands beside what should come next, never in its place.
-_MISHAPS = frozenset({EventKind.PRESSURE_LOST, EventKind.BOIL_LOST})
-# The tap that tells when a phase began; the rest is read off the clock.
-_BEGINS: dict[str, tuple[EventKind, ...]] = {
-    "heat_up": (EventKind.LOADED,),
-    "vent": (EventKind.STEADY_STEAM,),
-    "pressure_up": (EventKind.WEIGHT_ON,),
-    "process": (EventKind.AT_PRESSURE, EventKind.FULL_BOIL),
-    "cool_down": (EventKind.HEAT_OFF,),
-    "rest": (EventKind.ZERO_PRESSURE,),
-    "unloading": (EventKind.LID_OFF,),
-}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PhaseLine:
-    """A phase as planned, and when it began; None where nothing is recorded."""
-
-    words: str
-    starts_at: datetime
-    ends_at: datetime
-    began: datetime | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Card:
-    """A load on the run sheet: who watches it, its plan beside what was recorded, and what may come next.
-
-    ``contents`` pairs each portion with its headspace in words. ``last_line`` is the line of the record that
-    may be taken back. ``reading`` asks for what the gauge shows. ``ready_at`` is the earliest moment for jars
-    out, once the heat is off.
-    """
-
-    load: Load
-    watches: list[Shift]
-    picture: str
-    contents: list[tuple[LoadPortion, str]]
-    phases: list[PhaseLine]
-    record: list[RunEvent]
-    last_line: RunEvent | None
-    next_step: EventKind | None
-    other_steps: list[EventKind]
-    reading: bool
-    standing: bool
-    may_come_out: bool
-    planned_out: datetime
-    ready_at: datetime | None
+# Without scripts the page loads itself anew so often, and when a wait ends.
+_REFRESH_SECONDS = 60
 
 
 @require_safe
 def run_sheet(request: HttpRequest, kitchen: str, day: UUID, canner: UUID) -> HttpResponse:
-    """All loads of one canner on one day, to be printed or tapped."""
-    here, me = kitchen_named(request, kitchen), person(request)
+    """One canner on one day: the load at hand with its next step, and all loads to print."""
+    here = kitchen_named(request, kitchen)
     found = get_object_or_404(HarvestDay, kitchen=here, uuid=day)
     vessel = get_object_or_404(here.canners, uuid=canner)
-    loads = loads_of(found).filter(canner=vessel).order_by("number")
-    watches = list(watches_of(found))
-    context = {
-        "kitchen": here,
-        "day": found,
-        "canner": vessel,
-        "cards": [_card(load, found, [one for one in watches if one.load_id == load.pk]) for load in loads],
-        "runs": can(me, here, Deed.RUN_LOAD),
-        "leads": can(me, here, Deed.DECIDE_HOLD),
-        "now": timezone.now(),
-        "caution": CAUTION,
-    }
-    return render(request, "floor/run_sheet.html", context)
+    return _live(request, here, found, [vessel], "floor/run_sheet.html")
+
+
+@require_safe
+def canners(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
+    """All canners of a day on one screen, each with the load at hand and its next step."""
+    here = kitchen_named(request, kitchen)
+    found = get_object_or_404(HarvestDay, kitchen=here, uuid=day)
+    used = here.canners.filter(pk__in=loads_of(found).values("canner")).order_by("code")
+    return _live(request, here, found, used, "floor/canners.html")
 
 
 @require_POST
@@ -108,18 +59,22 @@ def step(request: HttpRequest, kitchen: str, load: UUID) -> HttpResponse:
     found, form = _load(here, load), StepForm(request.POST)
     if _valid(request, form):
         given = form.cleaned_data
-        try:
-            record_event(
+        kind = EventKind(given["kind"])
+        written = _written(
+            request,
+            lambda: record_event(
                 load=found,
-                kind=EventKind(given["kind"]),
+                kind=kind,
                 at=_at(given["at"], here),
                 actor=me,
                 reading_psi=given["reading_psi"],
                 note=given["note"],
-            )
-        except KitchenError as refusal:
-            messages.error(request, str(refusal))
-    return _back(here, found)
+                seen=given["seen"],
+            ),
+        )
+        if written:
+            messages.success(request, _("Recorded: %(step)s.") % {"step": kind.label})
+    return _back(request, here, found)
 
 
 @require_POST
@@ -129,17 +84,62 @@ def out(request: HttpRequest, kitchen: str, load: UUID) -> HttpResponse:
     found, form = _load(here, load), JarsOutForm(request.POST)
     if _valid(request, form):
         given = form.cleaned_data
-        try:
-            done = jars_out(load=found, at=_at(given["at"], here), actor=me, deviation=given["deviation"])
-        except KitchenError as refusal:
-            messages.error(request, str(refusal))
-        else:
-            messages.success(
-                request,
-                f"Load {done.number}: jars out at {shown_time(here, done.jars_out_at)}. "
-                "The members are reminded after 12 and 24 hours.",
-            )
-    return _back(here, found)
+        at = _at(given["at"], here)
+        written = _written(
+            request,
+            lambda: jars_out(load=found, at=at, actor=me, deviation=given["deviation"], seen=given["seen"]),
+        )
+        if written:
+            told = _("Load %(number)s: jars out at %(time)s. The members are reminded after 12 and 24 hours.")
+            messages.success(request, told % {"number": found.number, "time": shown_time(here, at)})
+    return _back(request, here, found)
+
+
+@require_safe
+def line(request: HttpRequest, kitchen: str, load: UUID, line: int) -> HttpResponse:
+    """A line that may be wrong: give it its right time, or take it back."""
+    here, me = kitchen_named(request, kitchen), person(request)
+    found = _load(here, load)
+    event = _line(found, line)
+    standing = standing_events(found)
+    context = {
+        "kitchen": here,
+        "load": found,
+        "event": event,
+        "stands": event in standing and found.state != LoadState.CLOSED,
+        "is_last": standing[-1:] == [event] and event.kind != EventKind.JARS_OUT,
+        "runs": can(me, here, Deed.RUN_LOAD),
+        "caution": CAUTION,
+    }
+    return render(request, "floor/line.html", context)
+
+
+@require_POST
+def correct(request: HttpRequest, kitchen: str, load: UUID, line: int) -> HttpResponse:
+    """Write down when a step really happened; the wrong line stays readable."""
+    here, me = kitchen_named(request, kitchen), person(request)
+    found, form = _load(here, load), CorrectForm(request.POST)
+    event = _line(found, line)
+    words = _("Give the time at which it happened, and say why the line was wrong.")
+    if not _valid(request, form, words):
+        return redirect("floor:line", here.slug, found.uuid, event.pk)
+    given = form.cleaned_data
+    written = _written(
+        request,
+        lambda: record_event(
+            load=found,
+            kind=EventKind(event.kind),
+            at=_at(given["at"], here),
+            actor=me,
+            reading_psi=given["reading_psi"],
+            note=given["note"],
+            corrects=event,
+        ),
+    )
+    if not written:
+        return redirect("floor:line", here.slug, found.uuid, event.pk)
+    messages.success(request, _("Corrected. The wrong line stays readable."))
+    return _back(request, here, found)
 
 
 @require_POST
@@ -147,15 +147,11 @@ def withdraw(request: HttpRequest, kitchen: str, load: UUID, line: int) -> HttpR
     """Say that a line was written by mistake."""
     here, me = kitchen_named(request, kitchen), person(request)
     found, form = _load(here, load), WithdrawForm(request.POST)
-    event = get_object_or_404(
-        RunEvent.objects.select_related("load__harvest_day__kitchen"), load=found, pk=line
-    )
-    if _valid(request, form, "Say why the line is taken back."):
-        try:
-            withdraw_event(event=event, actor=me, note=form.cleaned_data["note"])
-        except KitchenError as refusal:
-            messages.error(request, str(refusal))
-    return _back(here, found)
+    event = _line(found, line)
+    if _valid(request, form, _("Say why the line is taken back.")):
+        note = form.cleaned_data["note"]
+        _written(request, lambda: withdraw_event(event=event, actor=me, note=note))
+    return _back(request, here, found)
 
 
 @require_POST
@@ -163,13 +159,41 @@ def hold(request: HttpRequest, kitchen: str, load: UUID) -> HttpResponse:
     """A lead decides about jars on hold."""
     here, me = kitchen_named(request, kitchen), person(request)
     found, form = _load(here, load), HoldForm(request.POST)
-    if _valid(request, form, "Choose what becomes of the jars, and say why."):
+    if _valid(request, form, _("Choose what becomes of the jars, and say why.")):
         given = form.cleaned_data
-        try:
-            decide_hold(load=found, outcome=HoldOutcome(given["outcome"]), by=me, reason=given["reason"])
-        except KitchenError as refusal:
-            messages.error(request, str(refusal))
-    return _back(here, found)
+        outcome = HoldOutcome(given["outcome"])
+        _written(request, lambda: decide_hold(load=found, outcome=outcome, by=me, reason=given["reason"]))
+    return _back(request, here, found)
+
+
+def _live(
+    request: HttpRequest, here: Kitchen, day: HarvestDay, canners: Iterable[Canner], template: str
+) -> HttpResponse:
+    """A page of cards, or with ``?live`` only the cards, for a page that looks again by itself."""
+    me, now = person(request), timezone.now()
+    pages = canner_pages(day, canners, now, chosen=request.GET.get("load", ""))
+    context = {
+        "kitchen": here,
+        "day": day,
+        "pages": pages,
+        "state": "-".join(str(page.state) for page in pages),
+        "whole": template == "floor/run_sheet.html",
+        "runs": can(me, here, Deed.RUN_LOAD),
+        "leads": can(me, here, Deed.DECIDE_HOLD),
+        "now": now,
+        "now_ms": milliseconds(now),
+        "refresh": _refresh_seconds(pages, now),
+        "fate": fate_of(day, request.GET),
+        "caution": CAUTION,
+    }
+    return render(request, "floor/live.html" if "live" in request.GET else template, context)
+
+
+def _refresh_seconds(pages: Iterable[CannerPage], now: datetime) -> int:
+    """When a page without scripts loads itself anew: as soon as a wait is over, at the latest in a minute."""
+    waits = [page.card.wait for page in pages if page.card and page.card.wait and not page.card.is_due]
+    left = [(wait.until - now) // timedelta(seconds=1) + 1 for wait in waits]
+    return min([_REFRESH_SECONDS, *left])
 
 
 def _load(kitchen: Kitchen, uuid: UUID) -> Load:
@@ -180,52 +204,41 @@ def _load(kitchen: Kitchen, uuid: UUID) -> Load:
     return found
 
 
-def _back(kitchen: Kitchen, load: Load) -> HttpResponse:
-    response = redirect("floor:run-sheet", kitchen.slug, load.harvest_day.uuid, load.canner.uuid)
-    response["Location"] += f"#load-{load.number}"
+def _line(load: Load, pk: int) -> RunEvent:
+    lines = RunEvent.objects.select_related("load__harvest_day__kitchen", "recorded_by")
+    return get_object_or_404(lines, load=load, pk=pk)
+
+
+def _written(request: HttpRequest, write: Callable[[], object]) -> bool:
+    """Whether it was written; what was refused is told, and what was there already is no fault."""
+    try:
+        write()
+    except AlreadyRecorded as told:
+        messages.info(request, str(told))
+    except KitchenError as refusal:
+        messages.error(request, str(refusal))
+    else:
+        return True
+    return False
+
+
+def _back(request: HttpRequest, kitchen: Kitchen, load: Load) -> HttpResponse:
+    """To where the press came from: the canner's own page, or that of all canners."""
+    if request.POST.get("back") == "all":
+        response = redirect("floor:canners", kitchen.slug, load.harvest_day.uuid)
+    else:
+        response = redirect("floor:run-sheet", kitchen.slug, load.harvest_day.uuid, load.canner.uuid)
+    response["Location"] += f"#now-{load.canner.code}"
     return response
 
 
-def _valid(request: HttpRequest, form: Form, words: str = _UNREADABLE) -> bool:
+def _valid(request: HttpRequest, form: Form, words: str = "") -> bool:
     if not form.is_valid():
-        messages.error(request, words)
+        unreadable = _("That could not be read. Check the time and the gauge reading, then tap again.")
+        messages.error(request, words or unreadable)
     return form.is_valid()
 
 
 def _at(given: datetime | None, kitchen: Kitchen) -> datetime:
     """The time written down, as the kitchen's own; now when none was."""
     return timezone.now() if given is None else given.replace(tzinfo=kitchen.zone)
-
-
-def _card(load: Load, day: HarvestDay, watches: list[Shift]) -> Card:
-    record, phases = standing_events(load), list(load.phases.all())
-    standing = load.state in (LoadState.PLANNED, LoadState.RUNNING)
-    steps = next_kinds(load.canner, record) if standing else []
-    expected = [kind for kind in steps if kind not in _MISHAPS and kind is not EventKind.JARS_OUT]
-    heat_off = next((event.at for event in reversed(record) if event.kind == EventKind.HEAT_OFF), None)
-    return Card(
-        load=load,
-        watches=watches,
-        picture=picture_of(load, day.date),
-        contents=[(portion, inches(portion.headspace_in)) for portion in load.portions.all()],
-        phases=[_line(phase, record) for phase in phases],
-        record=record,
-        last_line=record[-1] if record and record[-1].kind != EventKind.JARS_OUT else None,
-        next_step=expected[0] if expected else None,
-        other_steps=[kind for kind in steps if kind in _MISHAPS],
-        reading=EventKind.AT_PRESSURE in steps or EventKind.PRESSURE_LOST in steps,
-        standing=standing,
-        may_come_out=standing and EventKind.JARS_OUT in steps,
-        planned_out=phases[-1].ends_at,
-        ready_at=earliest_out(load, heat_off) if standing and heat_off is not None else None,
-    )
-
-
-def _line(phase: LoadPhase, record: list[RunEvent]) -> PhaseLine:
-    kinds = _BEGINS.get(phase.kind, ())
-    return PhaseLine(
-        words=phase_words(phase.kind),
-        starts_at=phase.starts_at,
-        ends_at=phase.ends_at,
-        began=next((event.at for event in reversed(record) if event.kind in kinds), None),
-    )

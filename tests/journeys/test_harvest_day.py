@@ -109,16 +109,18 @@ def run_the_load(operator: Visitor, site: Site, load: Load, jars_out_at: datetim
     page.get_by_role("link", name=load.canner.name).click()
     operator.look("run-sheet")
     times = step_times(load, jars_out_at)
-    card = page.get_by_role("article")
+    card = page.locator("article.now")
     for kind, at in times.items():
         card.get_by_text("It happened at another time").click()
         card.get_by_label("When (empty: now)").fill(f"{at:%Y-%m-%dT%H:%M}")
-        operator.press(kind.label)
-        expect(card.get_by_role("listitem").filter(has_text=f"{at:%H:%M} {kind.label}")).to_be_visible()
+        operator.press(f"Record “{kind.label}”")
+        expect(card.get_by_text(f"Last line: {at:%H:%M} {kind.label}")).to_be_visible()
+    page.get_by_text(re.compile("the whole sheet")).click()
     operator.look("run-sheet-running")
+    card.get_by_text("It happened at another time").click()
     card.get_by_label("Jars out at (empty: now)").fill(f"{jars_out_at:%Y-%m-%dT%H:%M}")
-    operator.press("Jars out")
-    expect(page.get_by_role("status")).to_contain_text("jars out at")
+    operator.press("Record “Jars out”")
+    expect(page.get_by_text(re.compile("jars out at"))).to_be_visible()
     operator.look("run-sheet-out")
     assert dict(RunEvent.objects.filter(load=load).values_list("kind", "at")) == {
         **times,

@@ -93,4 +93,4 @@ class Visitor:
         self.page.screenshot(path=picture_folder() / f"{name}-{self._width}.png", full_page=True)
         wide = self.page.evaluate("document.documentElement.scrollWidth")
         assert wide <= self._width, f"{name} is {wide} pixels wide on a screen of {self._width}"
-        assert self.complaints == [], name
+        assert self.complaints == [], f"{name}: {self.complaints}"

@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from kitchen.floor import urls
 from kitchen.floor.models import EventKind, RunEvent
+from kitchen.floor.queries import newest_line
 from scheduler.caution import CAUTION
 from tests.factories.canner_runs import BEAN_TAPS, BEANS_OUT, Run, make_bean_run
 from tests.factories.sites import Site, make_site
@@ -20,9 +21,11 @@ from tests.factories.walks import addresses, answers, rows, signed_in
 pytestmark = pytest.mark.django_db
 
 NAMES = [str(one.name) for one in urls.urlpatterns]
+READING = {"canners", "run-sheet", "line"}
 WRITING = {
     "step": {"kind": "steady_steam"},
     "jars-out": {"deviation": "The tablet was flat"},
+    "correct": {"at": "2026-09-12T09:04", "note": "Tapped late"},
     "withdraw": {"note": "Wrong canner"},
     "hold": {"outcome": "released", "reason": "All was well"},
 }
@@ -46,6 +49,12 @@ def stand_still(monkeypatch: pytest.MonkeyPatch, at: datetime) -> None:
     monkeypatch.setattr(timezone, "now", lambda: at)
 
 
+def post(client: Client, run: Run, name: str, given: dict[str, str]) -> str:
+    """What a press on a page shown just now is answered with."""
+    seen = str(newest_line(run.load))
+    return client.post(pages(run)[name], {**given, "seen": seen}, follow=True).content.decode()
+
+
 def pages(run: Run, *, slug: str = "") -> dict[str, str]:
     """Every address of the run, under its kitchen's name or another's."""
     values = {
@@ -64,7 +73,7 @@ def local(run: Run, minutes: float) -> str:
 
 
 def test_the_table_of_writing_addresses_is_whole() -> None:
-    assert {*WRITING, "run-sheet"} == set(NAMES)
+    assert {*WRITING, *READING} == set(NAMES)
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -94,22 +103,23 @@ def test_a_member_reads_and_does_not_write(run: Run, name: str) -> None:
     if name == "hold":
         run.take_out(6, "The tablet was flat")
     before = rows()
-    assert client.get(found["run-sheet"]).status_code == 200
-    assert "may not" in client.post(found[name], WRITING[name], follow=True).content.decode()
+    assert [client.get(found[page]).status_code for page in sorted(READING)] == [200, 200, 200]
+    assert "may not" in post(client, run, name, WRITING[name])
     assert rows() == before
 
 
 @pytest.mark.parametrize("kind", sorted(set(EventKind) - {EventKind.STEADY_STEAM}))
 def test_a_step_out_of_order_is_refused(run: Run, kind: EventKind) -> None:
-    client, found = signed_in(run.site.operator), pages(run)
+    client = signed_in(run.site.operator)
     before = rows()
-    page = client.post(found["step"], {"kind": kind}, follow=True).content.decode()
+    page = post(client, run, "step", {"kind": kind.value})
     assert "Expected: steady steam" in page or (kind is EventKind.JARS_OUT and "its own button" in page)
     assert rows() == before
 
 
 def test_the_expected_step_is_written(run: Run) -> None:
-    signed_in(run.site.operator).post(pages(run)["step"], {"kind": EventKind.STEADY_STEAM})
+    page = post(signed_in(run.site.operator), run, "step", {"kind": "steady_steam"})
+    assert "Recorded: Steady steam." in page
     assert list(RunEvent.objects.order_by("pk").values_list("kind", "at")) == [
         (EventKind.LOADED, run.at(5)),
         (EventKind.STEADY_STEAM, run.at(6)),
@@ -120,8 +130,7 @@ def test_the_expected_step_is_written(run: Run) -> None:
 def test_a_time_to_come_is_refused(run: Run, name: str) -> None:
     client, given = signed_in(run.site.operator), {**WRITING[name], "at": local(run, 9)}
     before = rows()
-    page = client.post(pages(run)[name], given, follow=True).content.decode()
-    assert "This time is still to come." in page
+    assert "This time is still to come." in post(client, run, name, given)
     assert rows() == before
 
 
@@ -139,7 +148,17 @@ def test_a_time_to_come_is_refused(run: Run, name: str) -> None:
 def test_what_cannot_be_read_is_refused(run: Run, given: dict[str, str]) -> None:
     client = signed_in(run.site.operator)
     before = rows()
-    assert "could not be read" in client.post(pages(run)["step"], given, follow=True).content.decode()
+    assert "could not be read" in post(client, run, "step", given)
+    assert rows() == before
+
+
+@pytest.mark.parametrize("seen", ["", "-1", "newest", "1e9"])
+@pytest.mark.parametrize("name", ["step", "jars-out"])
+def test_a_press_that_does_not_say_what_it_was_shown_for_is_refused(run: Run, name: str, seen: str) -> None:
+    client = signed_in(run.site.operator)
+    before = rows()
+    page = client.post(pages(run)[name], {**WRITING[name], "seen": seen}, follow=True).content.decode()
+    assert "could not be read" in page
     assert rows() == before
 
 
@@ -152,12 +171,12 @@ def test_jars_out_a_minute_early_is_refused_and_on_time_is_not(
     run.tap(EventKind.ZERO_PRESSURE, 101)
     run.tap(EventKind.LID_OFF, 111)
     stand_still(monkeypatch, run.at(BEANS_OUT))
-    client, address = signed_in(run.site.operator), pages(run)["jars-out"]
+    client = signed_in(run.site.operator)
     before = rows()
-    page = client.post(address, {"at": local(run, 111)}, follow=True).content.decode()
+    page = post(client, run, "jars-out", {"at": local(run, 111)})
     assert "10:52" in page.split("<main", 1)[1].split("<h1", 1)[0]
     assert rows() == before
-    client.post(address, {"at": local(run, 112)})
+    post(client, run, "jars-out", {"at": local(run, 112)})
     assert (run.fresh().jars_out_at, run.fresh().on_hold) == (run.at(112), False)
 
 

@@ -1,0 +1,313 @@
+"""What the run sheets show: for each canner one load at hand, with one next step, and every load to print."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from math import ceil
+from zlib import crc32
+
+from django.utils.functional import Promise
+
+from kitchen.equipment.models import Canner
+from kitchen.floor.bridge import Water, inches, phase_words, pictures_of, water_for
+from kitchen.floor.models import EventKind, RunEvent
+from kitchen.floor.queries import line_after, lines_of
+from kitchen.floor.rules import LOSSES, Tap, next_kinds
+from kitchen.floor.waits import Wait, expected_next, wait_of
+from kitchen.floor.words import headline
+from kitchen.planning.models import HarvestDay, Load, LoadPhase, LoadPortion, LoadState
+from kitchen.planning.queries import loads_of
+from kitchen.rota.models import Shift
+from kitchen.rota.queries import watches_of
+
+# The tap that tells when a phase began; the rest is read off the clock.
+_BEGINS: dict[str, tuple[EventKind, ...]] = {
+    "heat_up": (EventKind.LOADED,),
+    "vent": (EventKind.STEADY_STEAM,),
+    "pressure_up": (EventKind.WEIGHT_ON,),
+    "process": (EventKind.AT_PRESSURE, EventKind.FULL_BOIL),
+    "cool_down": (EventKind.HEAT_OFF,),
+    "rest": (EventKind.ZERO_PRESSURE,),
+    "unloading": (EventKind.LID_OFF,),
+}
+# While these come next, the heat is on and what the gauge shows matters.
+_GOAL_MATTERS = frozenset({EventKind.LOADED, EventKind.AT_PRESSURE, EventKind.FULL_BOIL, EventKind.HEAT_OFF})
+# No database counts further.
+_MOST_DIGITS = 18
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fate:
+    """What became of a press that got no answer: ``event`` is its line, None when it never arrived."""
+
+    words: str
+    event: RunEvent | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PhaseLine:
+    """A phase as planned, and when it began; None where nothing is recorded."""
+
+    words: str
+    starts_at: datetime
+    ends_at: datetime
+    began: datetime | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordLine:
+    """A line that stands, or that was taken back; ``was`` are the lines that it corrects, the newest first."""
+
+    event: RunEvent
+    was: tuple[RunEvent, ...]
+    taken_back: RunEvent | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """A load as it is printed: its plan beside what was recorded, and who watches it."""
+
+    load: Load
+    watches: list[Shift]
+    picture: str
+    contents: list[tuple[LoadPortion, str]]
+    water: Water
+    phases: list[PhaseLine]
+    record: list[RecordLine]
+    planned_out: datetime
+
+    @property
+    def is_standing(self) -> bool:
+        """Whether its jars are still to come out."""
+        return self.load.state in (LoadState.PLANNED, LoadState.RUNNING)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Card:
+    """The load at hand at a canner, and what comes next there.
+
+    ``seen`` is the newest line of its record, which every press names. ``step`` comes next: pressed at once when it
+    ``is_due``, else after ``wait``. ``since`` is when the last step happened. ``mishap`` may happen meanwhile.
+    ``steps`` are all that may be recorded, with a time or a remark. ``picture`` is there while loading.
+    """
+
+    sheet: Sheet
+    seen: int
+    headline: Promise
+    step: EventKind
+    steps: list[EventKind]
+    wait: Wait | None
+    is_due: bool
+    is_lost: bool
+    since: datetime | None
+    expected: datetime | None
+    mishap: EventKind | None
+    watching: list[Shift]
+    relief: Shift | None
+    picture: str
+
+    @property
+    def load(self) -> Load:
+        """The load itself."""
+        return self.sheet.load
+
+    @property
+    def until_ms(self) -> str:
+        """When the wait is over, for the page's script: milliseconds of Unix time, as digits in every language."""
+        return milliseconds(self.wait.until) if self.wait else ""
+
+    @property
+    def since_ms(self) -> str:
+        """Likewise, when the last step happened."""
+        return milliseconds(self.since) if self.since else ""
+
+    @property
+    def shows_goal(self) -> bool:
+        """Whether what the gauge must show stands on the card: while coming to pressure and during the process."""
+        return self.step in _GOAL_MATTERS
+
+    @property
+    def asks_reading(self) -> bool:
+        """Whether what the gauge shows may be written down with a step."""
+        return self.load.target_reading_psi is not None and (
+            self.step is EventKind.AT_PRESSURE or self.mishap is not None
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CannerPage:
+    """A canner on a day: the load at hand, None when all are done, and every load's sheet."""
+
+    canner: Canner
+    card: Card | None
+    sheets: list[Sheet]
+
+    @property
+    def state(self) -> int:
+        """Changes with whatever would change the page, but for the clock's own going on."""
+        told = [
+            (
+                one.load.pk,
+                one.load.state,
+                one.load.on_hold,
+                one.load.deviation,
+                one.load.target_reading_psi,
+                [line.event.pk for line in one.record],
+                [(shift.user_id, shift.sequence) for shift in one.watches],
+            )
+            for one in self.sheets
+        ]
+        card = self.card
+        at_hand = card and (card.load.pk, card.seen, card.is_due, [one.pk for one in card.watching])
+        return crc32(repr((at_hand, told)).encode())
+
+
+def milliseconds(moment: datetime) -> str:
+    """A moment for the page's script, never rounded to an earlier one."""
+    return str(ceil(moment.timestamp() * 1000))
+
+
+def canner_pages(
+    day: HarvestDay, canners: Iterable[Canner], now: datetime, *, chosen: str = ""
+) -> list[CannerPage]:
+    """The pages of these canners on a day. ``chosen`` is the load to have at hand first, where it may be."""
+    loads, watches = list(loads_of(day).order_by("number")), list(watches_of(day))
+    lines = lines_of(loads)
+    return [
+        _canner_page(
+            day, canner, [one for one in loads if one.canner_id == canner.pk], watches, lines, now, chosen
+        )
+        for canner in canners
+    ]
+
+
+def fate_of(day: HarvestDay, asked: Mapping[str, str]) -> Fate | None:
+    """What became of the press that ``asked`` names: its step, its load and the newest line that it was shown for."""
+    kind, uuid, seen = (asked.get(name, "") for name in ("pressed", "of", "seen"))
+    if kind not in EventKind.values or not seen.isdecimal():
+        return None
+    load = next((one for one in day.loads.select_related("canner") if str(one.uuid) == uuid), None)
+    if load is None:
+        return None
+    line = line_after(load, int(seen[:_MOST_DIGITS]))
+    is_it = line is not None and line.kind == kind and line.corrects_id is None
+    return Fate(words=EventKind(kind).label, event=line if is_it else None)
+
+
+def _canner_page(
+    day: HarvestDay,
+    canner: Canner,
+    loads: list[Load],
+    watches: list[Shift],
+    lines: dict[int, list[RunEvent]],
+    now: datetime,
+    chosen: str,
+) -> CannerPage:
+    at_hand = _at_hand(loads, lines, chosen)
+    drawn = {str(load.number): load for load in loads}
+    if at_hand is not None and not lines[at_hand.pk]:
+        drawn["next"] = at_hand
+    pictures = pictures_of(canner, drawn, day.date)
+    sheets = [
+        _sheet(load, lines[load.pk], [one for one in watches if one.load_id == load.pk], pictures)
+        for load in loads
+    ]
+    card = next(
+        (
+            _card(one, lines[one.load.pk], pictures.get("next", ""), now)
+            for one in sheets
+            if one.load == at_hand
+        ),
+        None,
+    )
+    return CannerPage(canner=canner, card=card, sheets=sheets)
+
+
+def _at_hand(loads: Sequence[Load], lines: dict[int, list[RunEvent]], chosen: str) -> Load | None:
+    """The load that runs, the one last written about of several; else the one chosen, else the first to come."""
+    running = [load for load in loads if load.state == LoadState.RUNNING]
+    planned = [load for load in loads if load.state == LoadState.PLANNED]
+    by_choice = [load for load in (*running, *planned) if str(load.uuid) == chosen]
+    if by_choice and (by_choice[0] in running or not running):
+        return by_choice[0]
+    if running:
+        return max(running, key=lambda load: max((line.pk for line in lines[load.pk]), default=0))
+    return planned[0] if planned else None
+
+
+def _standing(lines: Sequence[RunEvent]) -> list[RunEvent]:
+    corrected = {line.corrects_id for line in lines}
+    standing = [line for line in lines if line.pk not in corrected and not line.withdraws]
+    return sorted(standing, key=lambda line: (line.at, line.pk))
+
+
+def _sheet(load: Load, lines: list[RunEvent], watches: list[Shift], pictures: dict[str, str]) -> Sheet:
+    phases, standing = list(load.phases.all()), _standing(lines)
+    return Sheet(
+        load=load,
+        watches=watches,
+        picture=pictures.get(str(load.number), ""),
+        contents=[(portion, inches(portion.headspace_in)) for portion in load.portions.all()],
+        water=water_for(load),
+        phases=[_phase_line(phase, standing) for phase in phases],
+        record=_record(lines),
+        planned_out=phases[-1].ends_at,
+    )
+
+
+def _phase_line(phase: LoadPhase, record: Sequence[RunEvent]) -> PhaseLine:
+    kinds = _BEGINS.get(phase.kind, ())
+    return PhaseLine(
+        words=phase_words(phase.kind),
+        starts_at=phase.starts_at,
+        ends_at=phase.ends_at,
+        began=next((event.at for event in reversed(record) if event.kind in kinds), None),
+    )
+
+
+def _record(lines: Sequence[RunEvent]) -> list[RecordLine]:
+    by_pk = {line.pk: line for line in lines}
+    withdrawn = {line.corrects_id: line for line in lines if line.withdraws}
+    shown = [*_standing(lines), *(by_pk[pk] for pk in withdrawn if pk is not None)]
+    return [
+        RecordLine(event=line, was=_corrected_by(line, by_pk), taken_back=withdrawn.get(line.pk))
+        for line in sorted(shown, key=lambda line: (line.at, line.pk))
+    ]
+
+
+def _corrected_by(line: RunEvent, by_pk: dict[int, RunEvent]) -> tuple[RunEvent, ...]:
+    was: list[RunEvent] = []
+    while line.corrects_id is not None:
+        line = by_pk[line.corrects_id]
+        was.append(line)
+    return tuple(was)
+
+
+def _card(sheet: Sheet, lines: Sequence[RunEvent], picture: str, now: datetime) -> Card | None:
+    load, standing = sheet.load, _standing(lines)
+    taps = [Tap(kind=EventKind(one.kind), at=one.at, reading_psi=one.reading_psi) for one in standing]
+    steps = next_kinds(load.canner, standing)
+    is_lost = bool(taps) and taps[-1].kind in LOSSES
+    step = next((kind for kind in steps if kind not in LOSSES), None)
+    if step is None:
+        return None
+    wait = wait_of(load, taps)
+    is_due = wait is None or wait.is_over(now)
+    return Card(
+        sheet=sheet,
+        seen=max((line.pk for line in lines), default=0),
+        headline=headline(load.canner, step, is_due=is_due, is_lost=is_lost),
+        step=step,
+        steps=steps,
+        wait=wait,
+        is_due=is_due,
+        is_lost=is_lost,
+        since=taps[-1].at if taps else None,
+        expected=expected_next(load, taps),
+        mishap=next((kind for kind in steps if kind in LOSSES), None),
+        watching=[one for one in sheet.watches if one.starts_at <= now < one.ends_at],
+        relief=next((one for one in sheet.watches if one.starts_at > now), None),
+        picture=picture,
+    )
