@@ -22,6 +22,7 @@ from kitchen.floor.forms import CorrectForm, HoldForm, JarsOutForm, StepForm, Wi
 from kitchen.floor.models import EventKind, RunEvent
 from kitchen.floor.pages import CannerPage, canner_pages, fate_of, milliseconds
 from kitchen.floor.queries import standing_events
+from kitchen.language.said import said
 from kitchen.members.models import Kitchen
 from kitchen.members.pages import kitchen_named, person, shown_time
 from kitchen.members.rules import Deed, can
@@ -73,7 +74,7 @@ def step(request: HttpRequest, kitchen: str, load: UUID) -> HttpResponse:
             ),
         )
         if written:
-            messages.success(request, _("Recorded: %(step)s.") % {"step": kind.label})
+            messages.success(request, _("Recorded: %(step)s.") % {"step": said(kind.label)})
     return _back(request, here, found)
 
 

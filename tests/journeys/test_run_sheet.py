@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable
-from datetime import datetime, timedelta
+from datetime import datetime
 
 import pytest
 from django.utils import timezone
@@ -13,7 +12,6 @@ from playwright.sync_api import expect
 from kitchen.floor.models import EventKind, RunEvent
 from kitchen.members.actions import set_password
 from kitchen.planning.models import Load
-from kitchen.rota.models import Shift
 from tests.factories.canner_runs import BEAN_TAPS, BEANS_OUT, Run, make_bean_run
 from tests.factories.sites import make_site
 from tests.journeys.visitor import PASSWORD, Visitor
