@@ -6,13 +6,15 @@ import os
 import signal
 import subprocess
 import sys
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from pathlib import Path
+from socket import socket
 from time import monotonic, sleep
 
 from django.db import connection
 
+from kitchen.serve.command import web_server
 from tests.drills.sweeper import START_LINE
 
 PROJECT = Path(__file__).resolve().parents[2]
@@ -48,6 +50,12 @@ def start_celery(variables: Mapping[str, str], *arguments: str) -> subprocess.Po
     return _start(variables, "-m", "celery", "-A", "kitchen.celery", "--quiet", *arguments)
 
 
+def start_web_server(variables: Mapping[str, str], listener: socket) -> subprocess.Popen[bytes]:
+    """The web server as it is served, on an open socket, in a process group of its own."""
+    child = web_server(listener.fileno())
+    return _start(variables, *child.command[1:], files=child.files)
+
+
 def end_group(process: subprocess.Popen[bytes]) -> None:
     """Shoot a process and its children."""
     with suppress(ProcessLookupError):  # It may have ended by itself.
@@ -63,6 +71,10 @@ def wait_until(true: Callable[[], bool], *, seconds: float, what: str) -> None:
         sleep(0.1)  # Another process does it.
 
 
-def _start(variables: Mapping[str, str], *arguments: str) -> subprocess.Popen[bytes]:
+def _start(
+    variables: Mapping[str, str], *arguments: str, files: Sequence[int] = ()
+) -> subprocess.Popen[bytes]:
     command = [sys.executable, *arguments]
-    return subprocess.Popen(command, env=dict(variables), cwd=PROJECT, start_new_session=True)
+    return subprocess.Popen(
+        command, env=dict(variables), cwd=PROJECT, start_new_session=True, pass_fds=tuple(files)
+    )
