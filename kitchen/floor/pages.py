@@ -10,7 +10,7 @@ from zlib import crc32
 
 from django.utils.functional import Promise
 
-from kitchen.equipment.models import Canner
+from kitchen.equipment.models import Canner, CannerKind
 from kitchen.floor.bridge import Water, inches, phase_words, pictures_of, water_for
 from kitchen.floor.models import EventKind, RunEvent
 from kitchen.floor.queries import line_after, lines_of
@@ -130,8 +130,8 @@ class Card:
 
     @property
     def asks_reading(self) -> bool:
-        """Whether what the gauge shows may be written down with a step."""
-        return self.load.target_reading_psi is not None and (
+        """Whether what the gauge shows may be written down with a step; a weighted gauge shows nothing."""
+        return self.load.canner.kind == CannerKind.DIAL and (
             self.step is EventKind.AT_PRESSURE or self.mishap is not None
         )
 

@@ -66,7 +66,8 @@ def wait_of(load: Load, taps: Sequence[Tap]) -> Wait | None:
         return Wait(began=last.at, until=last.at + timedelta(minutes=minutes[last.kind]))
     if last.kind is EventKind.LID_OFF:
         heat_off = max((tap.at for tap in taps if tap.kind is EventKind.HEAT_OFF), default=None)
-        return Wait(began=last.at, until=max(last.at, earliest_out(load, heat_off)))
+        earliest = earliest_out(load, heat_off)
+        return Wait(began=last.at, until=earliest) if earliest > last.at else None
     return None
 
 

@@ -7,11 +7,14 @@ from datetime import datetime
 
 import pytest
 from django.utils import timezone
-from playwright.sync_api import expect
+from playwright.sync_api import Locator, Route, expect
 
 from kitchen.floor.models import EventKind, RunEvent
+from kitchen.floor.queries import standing_events
 from kitchen.members.actions import set_password
+from kitchen.members.models import User
 from kitchen.planning.models import Load
+from kitchen.rota.models import Shift
 from tests.factories.canner_runs import BEAN_TAPS, BEANS_OUT, Run, make_bean_run
 from tests.factories.sites import make_site
 from tests.journeys.visitor import PASSWORD, Visitor
@@ -19,6 +22,8 @@ from tests.journeys.visitor import PASSWORD, Visitor
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 WIDTHS = pytest.mark.parametrize("width", [390, 1280])
+_BY_MOUSE = 390
+"""On the narrow screen everything is pressed by mouse, on the wide one by keyboard."""
 
 
 class Clock:
@@ -55,12 +60,11 @@ def seven_places() -> list[dict[str, object]]:
     return [{"layer": 1, "x_in": x, "y_in": y, "diameter_in": 3.75, "jar": "quart"} for x, y in middles]
 
 
-def open_sheet(visitor: Visitor, run: Run, email: str) -> None:
+def open_sheet(visitor: Visitor, run: Run, who: User) -> None:
     """From the sign-in straight to the canner's page."""
-    visitor.page.goto(
-        f"/sign-in/?next=/kitchens/{run.site.kitchen.slug}/days/{run.day.uuid}/canners/{run.load.canner.uuid}/"
-    )
-    visitor.page.get_by_label("E-mail address").fill(email)
+    place = f"/kitchens/{run.site.kitchen.slug}/days/{run.day.uuid}/canners/{run.load.canner.uuid}/"
+    visitor.page.goto(f"/sign-in/?next={place}")
+    visitor.page.get_by_label("E-mail address").fill(who.email)
     visitor.page.get_by_label("Password").fill(PASSWORD)
     visitor.press("Sign in")
     expect(visitor.page.get_by_role("heading", level=1)).to_contain_text(run.load.canner.name)
@@ -71,40 +75,197 @@ def look_again(visitor: Visitor) -> None:
     visitor.page.evaluate("document.dispatchEvent(new Event('visibilitychange'))")
 
 
-def say(visitor: Visitor, words: str) -> None:
+def press(visitor: Visitor, name: str, width: int) -> None:
+    button = visitor.page.get_by_role("button", name=name, exact=True)
+    expect(button).to_be_enabled()
+    if width == _BY_MOUSE:
+        button.click()
+    else:
+        visitor.press_by_keyboard(name)
+
+
+def says(visitor: Visitor, words: str) -> None:
     expect(visitor.page.locator(".now .say")).to_have_text(words)
+
+
+def told(visitor: Visitor) -> Locator:
+    return visitor.page.locator("main > .note[role=status]")
+
+
+def tap_until(run: Run, last: EventKind) -> None:
+    """The planned steps up to and with this one, as another tablet recorded them."""
+    for kind, minutes in BEAN_TAPS:
+        run.tap(kind, minutes)
+        if kind is last:
+            return
 
 
 @WIDTHS
 def test_a_clean_load(visit: Callable[[int], Visitor], run: Run, clock: Clock, width: int) -> None:
-    """One press an event: by mouse on the narrow screen, by keyboard on the wide one."""
+    """One press an event. The tablet's own clock is months behind, and it is closed while the canner vents."""
     operator = visit(width)
-    open_sheet(operator, run, run.site.operator.email)
-    say(operator, "Load the jars, then heat on")
+    page = operator.page
+    page.add_init_script("window.shaken = []; navigator.vibrate = (how) => window.shaken.push(how);")
+    open_sheet(operator, run, run.site.operator)
+    says(operator, "Load the jars, then heat on")
+    press(operator, "Sound and vibration when a time is up: off", width)
+    expect(page.get_by_role("button", name="Sound and vibration when a time is up: on")).to_be_visible()
     operator.look("sheet-loading")
     for kind, minutes in (*BEAN_TAPS, (EventKind.JARS_OUT, BEANS_OUT)):
-        clock.to(minutes - 0.5)
-        look_again(operator)
         if kind is EventKind.WEIGHT_ON:
-            say(operator, "Let it vent")
-            expect(operator.page.get_by_role("timer")).to_have_text("0:30")
-            operator.look("sheet-venting")
-        if kind is EventKind.HEAT_OFF:
-            say(operator, "Hold the pressure")
-            operator.look("sheet-process")
+            clock.to(minutes - 0.5)
+            page.reload()
+            says(operator, "Let it vent")
+            expect(page.get_by_role("timer")).to_have_text("0:30")
+            assert page.evaluate("window.shaken") == []
         clock.to(minutes)
         look_again(operator)
-        button = operator.page.get_by_role("button", name=kind.label, exact=True)
-        expect(button).to_be_enabled()
-        if width == 390:
-            button.click()
-        else:
-            button.focus()
-            operator.page.keyboard.press("Enter")
-        expect(operator.page.get_by_role("status").first).to_contain_text(
-            "jars out at" if kind is EventKind.JARS_OUT else f"Recorded: {kind.label}."
-        )
-    say(operator, "All loads are out")
-    operator.look("sheet-done")
+        press(operator, kind.label, width)
+        expect(told(operator)).to_contain_text("jars out at" if kind is EventKind.JARS_OUT else kind.label)
+    assert len(page.evaluate("window.shaken")) == 4, "once for vent, process, cool-down and rest"
+    says(operator, "All loads are out")
     assert (run.fresh().state, run.fresh().deviation) == ("out", "")
     assert RunEvent.objects.filter(load=run.load).count() == len(BEAN_TAPS) + 1
+
+
+@WIDTHS
+def test_a_loss_and_a_deviation(visit: Callable[[int], Visitor], run: Run, clock: Clock, width: int) -> None:
+    """Pressure falls and the full time begins anew; then the heat goes off too early, and the jars are on hold."""
+    tap_until(run, EventKind.AT_PRESSURE)
+    clock.to(50)
+    operator = visit(width)
+    open_sheet(operator, run, run.site.operator)
+    says(operator, "Hold the pressure")
+    expect(operator.page.get_by_role("timer")).to_have_text("7:00")
+    operator.look("sheet-process")
+    press(operator, "Pressure lost", width)
+    says(operator, "Pressure is lost. Bring it back")
+    expect(operator.page.get_by_role("button", name="Heat off", exact=True)).to_have_count(0)
+    operator.look("sheet-lost")
+    clock.to(54)
+    press(operator, "At pressure", width)
+    expect(operator.page.get_by_text("until 10:19, then: Heat off")).to_be_visible()
+    clock.to(58)
+    look_again(operator)
+    operator.page.get_by_text("It happened at another time").click()
+    press(operator, "Record “Heat off”", width)
+    expect(operator.page.locator(".now")).to_contain_text("On hold. Processed 4 of 25 minutes (rule S6).")
+    operator.look("sheet-on-hold")
+    # Tapped on the wrong load, it is taken back; what holds the jars stays until a lead has decided.
+    operator.page.get_by_role("link", name="That is wrong").click()
+    operator.look("sheet-wrong-line")
+    operator.page.get_by_label("Why it is taken back").fill("The other canner")
+    press(operator, "Take it back", width)
+    says(operator, "Hold the pressure")
+    expect(operator.page.locator(".now")).to_contain_text("On hold.")
+
+
+def test_a_hand_over_with_two_tablets_at_once(
+    visit: Callable[[int], Visitor], run: Run, clock: Clock
+) -> None:
+    """Two people at a canner, each with a tablet: what one records the other sees, and a late press does nothing."""
+    for user, starts, ends in ((run.site.operator, 0, 40), (run.site.lead, 40, 90)):
+        Shift.objects.create(
+            harvest_day=run.day,
+            user=user,
+            station="canner",
+            load=run.load,
+            starts_at=run.at(starts),
+            ends_at=run.at(ends),
+        )
+    tap_until(run, EventKind.WEIGHT_ON)
+    clock.to(32)
+    first, second = visit(390), visit(1280)
+    open_sheet(first, run, run.site.operator)
+    open_sheet(second, run, run.site.lead)
+    watching = second.page.locator(".watching")
+    expect(watching).to_have_text(
+        "At this canner now: Operator Fenwick, until 09:40. From 09:40: Lead Fenwick."
+    )
+    second.page.get_by_text("It happened at another time").click()
+    remark = second.page.get_by_label("Remark")
+    remark.press_sequentially("The burner ")
+
+    hang(second)
+    press(first, "At pressure", 390)
+    says(first, "Hold the pressure")
+    clock.to(36)
+    press(first, "Pressure lost", 390)
+    says(first, "Pressure is lost. Bring it back")
+    # The second tablet has not seen either yet. Its press would begin the clock anew, and must not.
+    second.page.get_by_role("button", name="At pressure", exact=True).click()
+    expect(told(second)).to_contain_text("Recorded already: “At pressure” at 09:32 by Operator Fenwick.")
+    says(second, "Pressure is lost. Bring it back")
+    second.page.unroute_all()
+
+    clock.to(41)
+    look_again(second)
+    expect(watching).to_have_text("At this canner now: Lead Fenwick, until 10:30.")
+    remark.focus()
+    press(first, "At pressure", 390)
+    says(first, "Hold the pressure")
+    look_again(second)
+    says(second, "Hold the pressure")
+    second.page.keyboard.type("is weak")
+    expect(remark).to_have_value("The burner is weak")
+    clock.to(66)
+    look_again(second)
+    press(second, "Heat off", 1280)
+    says(second, "Leave it alone to cool")
+    record = standing_events(run.load)
+    assert [(one.kind, one.recorded_by) for one in record[-4:]] == [
+        ("at_pressure", run.site.operator),
+        ("pressure_lost", run.site.operator),
+        ("at_pressure", run.site.operator),
+        ("heat_off", run.site.lead),
+    ]
+    assert run.fresh().deviation == ""
+    assert first.complaints == second.complaints == []
+
+
+def hang(visitor: Visitor) -> None:
+    """The page's own looks get no answer for a while."""
+    visitor.page.route("**/*live=1*", lambda route: None)
+
+
+def test_the_line_goes_down(visit: Callable[[int], Visitor], run: Run, clock: Clock) -> None:
+    """The clock goes on, nothing can be pressed, and what became of a press without an answer is told."""
+    tap_until(run, EventKind.WEIGHT_ON)
+    clock.to(32)
+    operator = visit(390)
+    open_sheet(operator, run, run.site.operator)
+    page, banner = operator.page, operator.page.locator("#line-down")
+
+    def lose_the_answer(route: Route) -> None:
+        route.fetch()
+        page.context.set_offline(True)
+        route.abort()
+
+    page.route("**/step/", lose_the_answer)
+    page.get_by_role("button", name="At pressure", exact=True).click()
+    expect(banner).to_contain_text("No connection since 09:32. Write on paper")
+    expect(page.get_by_role("button", name="At pressure", exact=True)).to_be_disabled()
+    before = page.get_by_role("timer").inner_text()
+    expect(page.get_by_role("timer")).not_to_have_text(before)
+    operator.complaints.clear()  # The browser itself notes each look that did not come through.
+    operator.look("sheet-no-connection")
+    page.context.set_offline(False)
+    look_again(operator)
+    expect(banner).to_be_hidden()
+    expect(page.locator("#live")).to_contain_text("“At pressure” is recorded: 09:32, by Operator Fenwick.")
+    says(operator, "Hold the pressure")
+    expect(page.get_by_role("button", name="Pressure lost", exact=True)).to_be_enabled()
+    assert RunEvent.objects.filter(load=run.load, kind="at_pressure").count() == 1
+
+
+@WIDTHS
+def test_all_canners_on_one_screen(
+    visit: Callable[[int], Visitor], run: Run, clock: Clock, width: int
+) -> None:
+    clock.to(5)
+    operator = visit(width)
+    open_sheet(operator, run, run.site.operator)
+    operator.page.get_by_role("link", name="All canners on one screen").click()
+    operator.look("sheet-all-canners")
+    press(operator, "Loaded, heat on", width)
+    says(operator, "Heat up until steam flows steadily")

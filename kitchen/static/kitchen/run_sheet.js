@@ -6,7 +6,7 @@
 const PAUSE_MILLISECONDS = 4000;
 const PATIENCE_MILLISECONDS = 8000;
 // A button that has just changed takes no press so long: the finger was on its way to another one.
-const CHANGED_MILLISECONDS = 700;
+const CHANGED_MILLISECONDS = 500;
 
 const page = {
   ahead: -Infinity, // The server's clock before this page's own, in milliseconds.
@@ -101,8 +101,7 @@ function wake() {
 function showSound() {
   const button = document.getElementById("sound");
   button.setAttribute("aria-pressed", String(isWanted()));
-  button.querySelector("[data-on]").hidden = !isWanted();
-  button.querySelector("[data-off]").hidden = isWanted();
+  button.textContent = isWanted() ? button.dataset.on : button.dataset.off;
   document.getElementById("asleep").hidden = !isWanted() || sound !== null;
 }
 
@@ -129,23 +128,28 @@ function freeze() {
   const still = page.downSince !== null || page.unanswered !== null || performance.now() < page.changedUntil;
   page.held = focused() ?? page.held;
   for (const button of document.querySelectorAll("#live form button, #sheets form button")) button.disabled = still;
-  if (!still) focusAgain();
+  focusAgain();
 }
 
 function focused() {
   const it = document.activeElement;
   const card = it?.closest(".now");
-  return card ? { id: it.id, card: card.id, caret: it.type === "text" ? it.selectionStart : null } : null;
+  if (!card || it.disabled) return null;
+  return { id: it.id, card: card.id, caret: it.type === "text" ? it.selectionStart : null };
 }
 
 // The same button or field again, if it is still there; else its card, never another button in its place.
 function focusAgain() {
   const { held } = page;
-  page.held = null;
-  if (held === null || focused() !== null) return;
+  if (held === null) return;
+  const now = document.activeElement;
   const same = (held.id && document.getElementById(held.id)) || document.getElementById(held.card);
-  same?.focus({ preventScroll: true });
-  if (held.caret !== null) same?.setSelectionRange?.(held.caret, held.caret);
+  const isElsewhere = now !== null && now !== document.body && !now.disabled;
+  if (!isElsewhere && same?.disabled) return; // It gets the focus back when it is switched on again.
+  page.held = null;
+  if (isElsewhere || !same) return;
+  same.focus({ preventScroll: true });
+  if (held.caret !== null) same.setSelectionRange(held.caret, held.caret);
 }
 
 async function ask(address, options) {

@@ -221,6 +221,19 @@ def test_what_matters_is_told_at_its_moment(run: Run, clock: Clock, operator: Cl
     assert "Never force it" in card()
 
 
+def test_a_dial_gauge_is_read_and_shows_what_its_check_asks_for(run: Run, operator: Client) -> None:
+    """Off by 1 lb at the check, so 13 lb must show where the process needs 12 (rule S8)."""
+    for kind, minutes in BEAN_TAPS[:3]:
+        run.tap(kind, minutes)
+    field = 'name="reading_psi"'
+    assert field not in page_of(operator, run)
+    Load.objects.filter(pk=run.load.pk).update(canner=run.site.dial, pressure_psi=12, target_reading_psi=13)
+    run.load.canner = run.site.dial
+    page = page_of(operator, run)
+    assert "<b>13 lb</b> on this gauge <small>(12 lb, corrected for the gauge)</small>" in page
+    assert field in page
+
+
 def test_the_depth_of_water_has_its_source_or_says_that_there_is_none() -> None:
     run = make_applesauce_run(make_site())
     client = signed_in(run.site.operator)
