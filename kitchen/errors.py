@@ -196,6 +196,12 @@ class WrongReprocess(KitchenError):
     code = "wrong-reprocess"
 
 
+class NoTimeAgain(KitchenError):
+    """Rule S11: no time in which jars can be processed again before the deadline, or not the one that was chosen."""
+
+    code = "no-time-again"
+
+
 class BadLink(KitchenError):
     """A signed link that was cut short, changed, has run out or leads a person where they no longer belong."""
 

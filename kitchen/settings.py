@@ -57,6 +57,7 @@ INSTALLED_APPS = [
     "kitchen.calendars.apps.CalendarsConfig",
     "kitchen.labels.apps.LabelsConfig",
     "kitchen.records.apps.RecordsConfig",
+    "kitchen.reprocess.apps.ReprocessConfig",
     "kitchen.demo.apps.DemoConfig",
     "django.contrib.admin",
     "django.contrib.auth",

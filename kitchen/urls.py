@@ -24,6 +24,7 @@ urlpatterns = [
     path("", include("kitchen.seals.urls")),
     path("", include("kitchen.labels.urls")),
     path("", include("kitchen.records.urls")),
+    path("", include("kitchen.reprocess.urls")),
     path("", include("kitchen.calendars.urls")),
     path("admin/", admin.site.urls),
 ]

@@ -46,10 +46,14 @@ REST_SECONDS = 2
 
 @transaction.atomic
 def open_harvest_day(
-    *, kitchen: Kitchen, day: date, opens_at: datetime, closes_at: datetime, actor: User
+    *, kitchen: Kitchen, day: date, opens_at: datetime, closes_at: datetime, actor: User | None
 ) -> HarvestDay:
-    """Announce a harvest day; members may then declare batches for it and say when they can help."""
-    check_may(actor, kitchen, Deed.PLAN_DAY)
+    """Announce a harvest day; members may then declare batches for it and say when they can help.
+
+    ``actor`` is None when the program opens it, for jars that must be processed again.
+    """
+    if actor is not None:
+        check_may(actor, kitchen, Deed.PLAN_DAY)
     check_day_hours(kitchen, day, opens_at, closes_at)
     if HarvestDay.objects.filter(kitchen=kitchen, date=day).exists():
         raise BadHarvestDay(
@@ -152,17 +156,23 @@ def request_plan(
 
 @transaction.atomic
 def request_rest(
-    *, harvest_day: HarvestDay, actor: User | None, seed: int = 1, now: datetime | None = None
+    *,
+    harvest_day: HarvestDay,
+    actor: User | None,
+    seed: int = 1,
+    early: bool = False,
+    now: datetime | None = None,
 ) -> PlanJob:
     """Ask for the rest of a day under way, from the floor as it is now; a worker makes it in a second or two.
 
-    Refused: a day without a published plan, not yet open or closed for good, or being planned already.
+    ``early`` goes on from the published plan though nothing of it has begun: what stands in it is kept, as on a day
+    under way. Refused: a day without a published plan, not yet open or closed for good, or being planned already.
     """
     if actor is not None:
         check_may(actor, harvest_day.kitchen, Deed.PLAN_DAY)
     now = now or timezone.now()
     day = HarvestDay.objects.select_for_update(of=("self",)).select_related("kitchen").get(pk=harvest_day.pk)
-    check_rest_may_be_planned(day, now)
+    check_rest_may_be_planned(day, max(now, day.opens_at) if early else now)
     job = PlanJob(
         harvest_day=day,
         seconds_limit=REST_SECONDS,

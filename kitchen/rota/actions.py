@@ -43,6 +43,27 @@ def attend(
 
 
 @transaction.atomic
+def count_on(
+    *, harvest_day: HarvestDay, user: User, starts_at: datetime, ends_at: datetime, actor: User
+) -> Attendance:
+    """Put a trained person down to watch a canner that somebody else needs; the caller has checked that they may, and
+    tells them.
+    """
+    check_attendance(harvest_day, user, starts_at, ends_at)
+    attendance = Attendance.objects.create(
+        harvest_day=harvest_day, user=user, starts_at=starts_at, ends_at=ends_at
+    )
+    record(
+        actor=actor,
+        kitchen=harvest_day.kitchen,
+        action="count_on",
+        subject=attendance,
+        after=snapshot(attendance, "harvest_day", "user", "starts_at", "ends_at"),
+    )
+    return attendance
+
+
+@transaction.atomic
 def withdraw_attendance(*, attendance: Attendance, actor: User, at: datetime | None = None) -> list[Shift]:
     """Take a person's hours back, and with them the shifts in those hours, which become open: these are returned.
 

@@ -7,6 +7,7 @@ from uuid import UUID
 from django.contrib.auth.decorators import login_not_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
@@ -29,7 +30,7 @@ from kitchen.seals.rules import can_count, check_time_to_count, reprocess_deadli
 def by_link(request: HttpRequest, token: str) -> HttpResponse:
     """The form as a reminder's link leads to it. Opening it changes nothing."""
     link = read_link(token)
-    response = _seal_check(request, link.portion, link.user)
+    response = _seal_check(request, link.portion, link.user, reverse("reprocess:by-link", args=[token]))
     response.headers["X-Robots-Tag"] = "noindex"  # The address is a key.
     return response
 
@@ -44,13 +45,17 @@ def by_member(request: HttpRequest, kitchen: str, portion: UUID) -> HttpResponse
     found = portions.filter(uuid=portion, load__harvest_day__kitchen=here).first()
     if found is None or not can_count(me, found):
         raise Http404
-    return _seal_check(request, found, me)
+    again = reverse("reprocess:by-member", args=[here.slug, found.uuid])
+    return _seal_check(request, found, me, again)
 
 
-def _seal_check(request: HttpRequest, portion: LoadPortion, user: User) -> HttpResponse:
+def _seal_check(request: HttpRequest, portion: LoadPortion, user: User, again: str) -> HttpResponse:
+    """``again`` is where another process is booked for jars that did not seal."""
     correcting = "correct" in request.GET
     form = CountForm(request.POST or None, initial={"correct": correcting})
     refusal: KitchenError | None = None
+    if request.POST.get("decide") == "accept":
+        return redirect(again)
     if request.method == "POST":
         try:
             done = (
@@ -66,7 +71,10 @@ def _seal_check(request: HttpRequest, portion: LoadPortion, user: User) -> HttpR
     status = 422 if request.method == "POST" else 200
     context = _context(portion, correcting=correcting or bool(form.data.get("correct")))
     return render(
-        request, "seals/check.html", {**context, "form": form, "refusal": refusal, "me": user}, status=status
+        request,
+        "seals/check.html",
+        {**context, "form": form, "refusal": refusal, "again": again},
+        status=status,
     )
 
 
@@ -89,7 +97,7 @@ def _decided(request: HttpRequest, portion: LoadPortion, user: User) -> bool:
     offer = ReprocessOffer.objects.filter(portion=portion).first()
     if offer is None:
         raise Http404
-    decide_offer(offer=offer, accept=request.POST["decide"] == "accept", actor=user)
+    decide_offer(offer=offer, accept=False, actor=user)
     return True
 
 

@@ -82,6 +82,11 @@ class Offer:
         return "|".join([str(self.canner.uuid), *(f"{moment:%Y%m%dT%H%M%z}" for moment in moments)])
 
     @property
+    def process_starts_at(self) -> datetime:
+        """When the last of its loads is processed, from pressure or boil on."""
+        return max(start for load in self.loads for kind, start, _end in load.phases if kind == "process")
+
+    @property
     def jars_words(self) -> str:
         """How many jars stand in each load: ``7 and 5``."""
         return " and ".join(str(load.jars) for load in self.loads)
@@ -107,6 +112,12 @@ def offers(
         if len(found) >= most:
             break
     return found[:most]
+
+
+def offers_on(kitchen: Kitchen, member: User, wanted: Wanted, day: date, now: datetime) -> list[Offer]:
+    """The times of one day that fit, the first to come first."""
+    found = _on(kitchen, member, wanted, day, now)
+    return sorted(found, key=lambda one: (one.comes_at, one.ends_at))
 
 
 def fits_on(kitchen: Kitchen, member: User, wanted: Wanted, day: date, now: datetime) -> bool:

@@ -15,12 +15,23 @@ from kitchen.equipment.models import GaugeCheck
 from kitchen.floor.models import EventKind, RunEvent
 from kitchen.labels.models import MoveKind, Reprocess, ShelfMove
 from kitchen.records.models import RecordSignature, SignatureKind
+from kitchen.reprocess.models import ReprocessBooking
 from kitchen.seals.models import HoldDecision, HoldOutcome, ReprocessOffer, SealCheck
 from tests.factories.loads import add_portion, make_batch, make_day, make_kitchen, make_load, make_member
 
 pytestmark = pytest.mark.django_db
 
-RECORDS = (AuditEvent, GaugeCheck, RunEvent, SealCheck, HoldDecision, ShelfMove, Reprocess, RecordSignature)
+RECORDS = (
+    AuditEvent,
+    GaugeCheck,
+    RunEvent,
+    SealCheck,
+    HoldDecision,
+    ShelfMove,
+    Reprocess,
+    RecordSignature,
+    ReprocessBooking,
+)
 
 
 @pytest.fixture
@@ -31,6 +42,7 @@ def rows() -> dict[type[Model], Model]:
     day = make_day(kitchen)
     load = make_load(day)
     portion = add_portion(load, make_batch(day, member))
+    offer = ReprocessOffer.objects.create(portion=portion, jars=1, deadline=timezone.now())
     line = RunEvent.objects.create(load=load, kind=EventKind.LOADED, at=timezone.now(), recorded_by=member)
     return {
         AuditEvent: AuditEvent.objects.create(action="look", object_type="batches.batch", object_id="1"),
@@ -50,8 +62,9 @@ def rows() -> dict[type[Model], Model]:
         RecordSignature: RecordSignature.objects.create(
             load=load, kind=SignatureKind.SIGNED, by=member, digest="0" * 64, last_line=line
         ),
+        ReprocessBooking: ReprocessBooking.objects.create(offer=offer, batch=portion.batch, booked_by=member),
         Reprocess: Reprocess.objects.create(
-            offer=ReprocessOffer.objects.create(portion=portion, jars=1, deadline=timezone.now()),
+            offer=offer,
             portion=portion,
             recorded_by=member,
         ),

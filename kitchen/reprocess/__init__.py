@@ -1,0 +1,1 @@
+"""Jars that did not seal, given another full process before it is too late."""

@@ -1,0 +1,253 @@
+"""Booking another process for jars that did not seal: the next time that fits, before 24 hours are over (rule S11)."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+import pytest
+
+from kitchen.batches.models import Batch
+from kitchen.equipment.models import Canner, CannerTime, Purpose
+from kitchen.errors import AlreadyDecided, BadTime, KitchenError, NotAllowed, NoTimeAgain
+from kitchen.members.models import CannerTraining, OpeningHours
+from kitchen.planning.models import DayState, HarvestDay, Load, LoadState
+from kitchen.reminders.models import Kind, Reminder
+from kitchen.reprocess.actions import book_again
+from kitchen.reprocess.bridge import ways_for
+from kitchen.reprocess.models import ReprocessBooking
+from kitchen.reprocess.queries import loads_again
+from kitchen.reprocess.rules import deadline_of, process_starts
+from kitchen.rota.models import Shift
+from kitchen.seals.actions import record_seal_check
+from kitchen.seals.models import OfferState, ReprocessOffer
+from tests.factories.canner_runs import BEANS_OUT, Run, make_beans_out
+from tests.factories.sites import DAY, declare, make_open_day, make_site, publish
+from tests.factories.walks import rows
+
+pytestmark = pytest.mark.django_db
+
+SUNDAY = DAY + timedelta(days=1)
+
+
+@pytest.fixture
+def run() -> Run:
+    """Two of seven quarts did not seal, counted at eleven on Saturday night; the kitchen opens at seven on Sunday."""
+    made = make_beans_out(make_site())
+    made.day.state = DayState.CLOSED
+    made.day.save()
+    count(made)
+    return made
+
+
+def count(run: Run) -> ReprocessOffer:
+    at = night(run)
+    counted = record_seal_check(
+        portion=run.portion, sealed=5, unsealed=2, broken=0, by=run.site.member, at=at, now=at
+    )
+    assert counted.offer is not None
+    return counted.offer
+
+
+def night(run: Run) -> datetime:
+    return run.at(BEANS_OUT) + timedelta(hours=12)
+
+
+def offer(run: Run) -> ReprocessOffer:
+    return ReprocessOffer.objects.get(portion=run.portion)
+
+
+def book(run: Run, *, key: str = "", now: datetime | None = None, alone: bool = False) -> ReprocessBooking:
+    at = now or night(run)
+    way = ways_for(offer(run), at).first
+    shown = way.key if way is not None else ""
+    watcher = None if alone else run.site.operator
+    return book_again(offer=offer(run), key=key or shown, actor=run.site.member, watcher=watcher, now=at)
+
+
+def refused(run: Run, refusal: type[KitchenError], **given: object) -> str:
+    """The refusal in words; nothing is written."""
+    before = rows()
+    with pytest.raises(refusal) as caught:
+        book(run, **given)  # type: ignore[arg-type]  # One test passes one of several.
+    assert rows() == before
+    return str(caught.value)
+
+
+def test_accepting_books_a_planned_load_before_the_deadline(run: Run) -> None:
+    booked = book(run)
+    (load,) = loads_again(booked)
+    assert (offer(run).state, load.state, load.harvest_day.state) == ("booked", "planned", "published")
+    assert load.harvest_day.date == SUNDAY
+    assert night(run) < process_starts(load) < deadline_of(offer(run)) == run.at(57) + timedelta(days=1)
+    assert (load.process_minutes, load.pressure_psi) == (25, 15)
+    (portion,) = load.portions.all()
+    assert (portion.jars, portion.batch, load.water_jars) == (2, booked.batch, load.water_jars)
+    assert load.canner_time is not None
+    assert load.canner_time.occupies
+
+
+def test_the_batch_is_an_ordinary_one_and_says_whose_jars_they_were(run: Run) -> None:
+    booked = book(run)
+    batch, before = booked.batch, run.portion.batch
+    assert (batch.member, batch.food_id, batch.pack, batch.jar) == (
+        before.member,
+        before.food_id,
+        before.pack,
+        before.jar,
+    )
+    assert booked.offer.portion == run.portion
+
+
+def test_a_trained_person_watches_and_is_told(run: Run) -> None:
+    booked = book(run)
+    watch = Shift.objects.get(load__in=loads_again(booked), station="canner")
+    assert watch.user == run.site.operator
+    told = Reminder.objects.get(kind=Kind.ROTA, recipient=run.site.operator)
+    assert told.news["title"] == f"{run.site.member} counts on you at a canner"
+
+
+def test_nobody_is_put_down_to_watch_by_default(run: Run) -> None:
+    assert "Choose a trained person" in refused(run, NotAllowed, alone=True)
+
+
+def test_a_trained_member_watches_alone(run: Run) -> None:
+    CannerTraining.objects.create(
+        membership=run.site.member.memberships.get(), trained_on=DAY - timedelta(days=9), trained_by="Office"
+    )
+    watch = Shift.objects.get(load__in=loads_again(book(run, alone=True)), station="canner")
+    assert watch.user == run.site.member
+
+
+def test_an_offer_is_taken_up_once(run: Run) -> None:
+    book(run)
+    before = rows()
+    with pytest.raises(AlreadyDecided):
+        book(run, key="time|whatever")
+    assert rows() == before
+
+
+def test_the_deadline_may_pass_meanwhile(run: Run) -> None:
+    shown = ways_for(offer(run), night(run)).first
+    assert shown is not None
+    over = deadline_of(offer(run))
+    assert "deadline for a reprocess has passed" in refused(run, BadTime, key=shown.key, now=over)
+
+
+def test_a_time_that_somebody_else_took_is_refused_and_the_next_is_offered(run: Run) -> None:
+    shown = ways_for(offer(run), night(run)).first
+    assert shown is not None
+    assert shown.offer is not None
+    take(run, shown.offer.canner, shown.offer.starts_at, shown.offer.ends_at)
+    assert "That time is gone" in refused(run, NoTimeAgain, key=shown.key)
+    following = ways_for(offer(run), night(run)).first
+    assert following is None or following.key != shown.key
+
+
+def test_nothing_fits_is_said_with_its_reason(run: Run) -> None:
+    for canner in Canner.objects.filter(kitchen=run.site.kitchen):
+        take(run, canner, run.site.at(7, day=SUNDAY), run.site.at(21, day=SUNDAY))
+    ways = ways_for(offer(run), night(run))
+    assert ways.first is None
+    assert ways.why_not == (
+        "Saturday 12 September: the harvest day is over.",
+        "Sunday 13 September: no canner of the kind this food needs is free long enough before the deadline.",
+    )
+
+
+def test_a_kitchen_that_opens_too_late_does_not_serve(run: Run) -> None:
+    OpeningHours.objects.filter(weekday=SUNDAY.weekday()).update(opens="10:00")
+    assert (
+        ways_for(offer(run), night(run)).why_not[-1]
+        == "Sunday 13 September: the kitchen is not open in time."
+    )
+
+
+def test_a_time_whose_process_begins_after_the_deadline_does_not_serve(run: Run) -> None:
+    OpeningHours.objects.filter(weekday=SUNDAY.weekday()).update(opens="09:30")
+    ways = ways_for(offer(run), night(run))
+    assert ways.first is None
+    assert "before the deadline" in ways.why_not[-1]
+
+
+def test_a_second_member_joins_the_day_that_the_first_one_opened(run: Run) -> None:
+    first = book(run)
+    other = another(run)
+    second = book_again(
+        offer=other,
+        key=ways_for(other, night(run)).first.key,  # type: ignore[union-attr]  # It fits.
+        actor=run.site.other,
+        watcher=run.site.operator,
+        now=night(run),
+    )
+    assert first.batch.harvest_day == second.batch.harvest_day
+    (one,), (two,) = loads_again(first), loads_again(second)
+    assert max(process_starts(one), process_starts(two)) < deadline_of(offer(run))
+    assert HarvestDay.objects.filter(date=SUNDAY).count() == 1
+
+
+def test_on_a_planned_harvest_day_nobody_elses_load_is_moved(run: Run) -> None:
+    day = make_open_day(run.site, day=SUNDAY)
+    # A second pressure canner, which may be used once its gauge was checked (rule S8).
+    run.site.dial.gauge_checks.create(checked_on=DAY, error_psi=0, checked_by="Extension office")
+    declare(run.site, day, member=run.site.other)
+    publish(run.site, day)
+    before = list(Load.objects.filter(harvest_day=day).values("pk", "canner", "canner_time__starts_at"))
+    booked = book(run)
+    (load,) = loads_again(booked)
+    assert (load.harvest_day, process_starts(load) < deadline_of(offer(run))) == (day, True)
+    kept = Load.objects.filter(pk__in=[one["pk"] for one in before])
+    assert list(kept.values("pk", "canner", "canner_time__starts_at")) == before
+
+
+def test_where_the_only_canner_is_taken_the_day_stays_as_it_was(run: Run) -> None:
+    day = make_open_day(run.site, day=SUNDAY)
+    declare(run.site, day, member=run.site.other)
+    publish(run.site, day)
+    assert "Refrigerate the jars now" in refused(run, NoTimeAgain)
+
+
+def test_jars_join_a_planned_load_with_room_for_them(run: Run) -> None:
+    day = make_open_day(run.site, day=SUNDAY)
+    declare(run.site, day, member=run.site.other, jars=4)
+    publish(run.site, day)
+    (load,) = Load.objects.filter(harvest_day=day)
+    assert loads_again(book(run)) == [load]
+    assert sorted(load.portions.values_list("jars", flat=True)) == [2, 4]
+
+
+def test_a_harvest_day_that_is_not_planned_promises_nothing(run: Run) -> None:
+    make_open_day(run.site, day=SUNDAY)
+    assert ways_for(offer(run), night(run)).why_not[-1] == (
+        "Sunday 13 September: a harvest day that is not planned yet."
+    )
+
+
+def test_others_may_not_book_for_a_member(run: Run) -> None:
+    way = ways_for(offer(run), night(run)).first
+    assert way is not None
+    for user in (run.site.other, make_site().lead):
+        with pytest.raises(NotAllowed):
+            book_again(offer=offer(run), key=way.key, actor=user, now=night(run))
+    booked = book_again(
+        offer=offer(run), key=way.key, actor=run.site.lead, watcher=run.site.operator, now=night(run)
+    )
+    assert (booked.booked_by, booked.batch.member) == (run.site.lead, run.site.member)
+
+
+def take(run: Run, canner: Canner, starts_at: datetime, ends_at: datetime) -> None:
+    CannerTime.objects.create(
+        kitchen=run.site.kitchen, canner=canner, starts_at=starts_at, ends_at=ends_at, purpose=Purpose.SLOT
+    )
+
+
+def another(run: Run) -> ReprocessOffer:
+    """The same of another member, in the same load."""
+    batch = declare(run.site, make_open_day(run.site, day=DAY - timedelta(days=3)), member=run.site.other)
+    Batch.objects.filter(pk=batch.pk).update(harvest_day=run.day)
+    portion = run.load.portions.create(
+        batch=batch, jars=7, process_key=run.portion.process_key, headspace_in=1
+    )
+    assert run.fresh().state == LoadState.CLOSED
+    return ReprocessOffer.objects.create(
+        portion=portion, jars=1, deadline=offer(run).deadline, state=OfferState.OPEN
+    )
