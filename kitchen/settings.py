@@ -58,6 +58,7 @@ INSTALLED_APPS = [
     "kitchen.labels.apps.LabelsConfig",
     "kitchen.records.apps.RecordsConfig",
     "kitchen.reprocess.apps.ReprocessConfig",
+    "kitchen.season.apps.SeasonConfig",
     "kitchen.demo.apps.DemoConfig",
     "django.contrib.admin",
     "django.contrib.auth",

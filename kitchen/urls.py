@@ -25,6 +25,7 @@ urlpatterns = [
     path("", include("kitchen.labels.urls")),
     path("", include("kitchen.records.urls")),
     path("", include("kitchen.reprocess.urls")),
+    path("", include("kitchen.season.urls")),
     path("", include("kitchen.calendars.urls")),
     path("admin/", admin.site.urls),
 ]

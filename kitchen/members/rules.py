@@ -33,6 +33,7 @@ class Deed(StrEnum):
     SEE_RECORDS = "read process records"
     SIGN_RECORD = "sign a process record"
     SEE_SHELF = "see the whole shelf"
+    SEE_SEASON = "look at a season"
     ASK_FOR_HELPERS = "ask for more helpers"
     ACT_FOR_OTHERS = "act for another member"
     CHANGE_MEMBERS = "change who belongs to the kitchen"
@@ -66,6 +67,7 @@ LEAST_ROLE: dict[Deed, Role] = {
     Deed.SEE_RECORDS: Role.OPERATOR,
     Deed.SIGN_RECORD: Role.OPERATOR,
     Deed.SEE_SHELF: Role.LEAD,
+    Deed.SEE_SEASON: Role.LEAD,
     Deed.ASK_FOR_HELPERS: Role.LEAD,
     Deed.ACT_FOR_OTHERS: Role.LEAD,
     Deed.CHANGE_MEMBERS: Role.LEAD,

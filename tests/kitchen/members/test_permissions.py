@@ -35,6 +35,7 @@ OPERATOR = MEMBER | {
 }
 LEAD = OPERATOR | {
     Deed.SEE_SHELF,
+    Deed.SEE_SEASON,
     Deed.ASK_FOR_HELPERS,
     Deed.ACT_FOR_OTHERS,
     Deed.CHANGE_MEMBERS,

@@ -1,0 +1,1 @@
+"""What a kitchen did in a season: jars by food, hours at the canners, seals and deviations."""
