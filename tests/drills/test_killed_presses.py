@@ -178,7 +178,7 @@ def test_a_press_is_held_once_or_not_at_all_and_the_page_says_which(kitchen: Kit
         kitchen.page()
         seen = newest_line(load)
         line = kitchen.send(load, kind, seen)
-        sleep(dice.uniform(0, 2 * typical))  # The moment at which it is shot is what the drill is about.
+        sleep(dice.uniform(0.5, 1.5) * typical)  # The moment at which it is shot is what the drill is about.
         kitchen.shoot()
         was_answered = answered(line)
 
