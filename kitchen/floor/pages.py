@@ -13,7 +13,7 @@ from django.utils.functional import Promise
 from kitchen.equipment.models import Canner, CannerKind
 from kitchen.floor.bridge import Water, inches, phase_words, pictures_of, water_for
 from kitchen.floor.models import EventKind, RunEvent
-from kitchen.floor.queries import line_after, lines_of
+from kitchen.floor.queries import lines_of, what_came_of
 from kitchen.floor.rules import LOSSES, Tap, next_kinds
 from kitchen.floor.waits import Wait, expected_next, wait_of
 from kitchen.floor.words import headline
@@ -191,7 +191,7 @@ def fate_of(day: HarvestDay, asked: Mapping[str, str]) -> Fate | None:
     load = next((one for one in day.loads.select_related("canner") if str(one.uuid) == uuid), None)
     if load is None:
         return None
-    line = line_after(load, int(seen[:_MOST_DIGITS]))
+    line = what_came_of(load, int(seen[:_MOST_DIGITS]))
     is_it = line is not None and line.kind == kind and line.corrects_id is None
     return Fate(words=EventKind(kind).label, event=line if is_it else None)
 

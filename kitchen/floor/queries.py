@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from django.db import transaction
 from django.db.models import QuerySet
 
 from kitchen.floor.models import RunEvent
@@ -46,6 +47,17 @@ def line_after(load: Load, seen: int) -> RunEvent | None:
     """The line that was written next after one that was the newest; None when none was."""
     later = RunEvent.objects.filter(load=load, pk__gt=seen).select_related("recorded_by", "load")
     return later.order_by("pk").first()
+
+
+def what_came_of(load: Load, seen: int) -> RunEvent | None:
+    """``line_after``, once every press that is just being written in this record is through.
+
+    Whoever had no answer asks this: a press that was under way when the line broke may still be on its way into the
+    record.
+    """
+    with transaction.atomic():
+        Load.objects.select_for_update().get(pk=load.pk)
+        return line_after(load, seen)
 
 
 def finished_loads() -> QuerySet[Load]:
