@@ -1,4 +1,4 @@
-"""What the run sheets show: for each canner one load at hand, with one next step, and every load to print."""
+"""What the run sheets show live: for each canner one load at hand, with one next step."""
 
 from __future__ import annotations
 
@@ -11,29 +11,22 @@ from zlib import crc32
 from django.utils.functional import Promise
 
 from kitchen.equipment.models import Canner, CannerKind
-from kitchen.floor.bridge import Water, inches, phase_words, pictures_of, water_for
+from kitchen.floor.bridge import pictures_of
 from kitchen.floor.models import EventKind, RunEvent
 from kitchen.floor.queries import lines_of, what_came_of
 from kitchen.floor.rules import LOSSES, Tap, next_kinds
+from kitchen.floor.sheets import Sheet, sheet_of, standing_of
 from kitchen.floor.waits import Wait, expected_next, wait_of
 from kitchen.floor.words import headline
-from kitchen.planning.models import HarvestDay, Load, LoadPhase, LoadPortion, LoadState
+from kitchen.planning.models import HarvestDay, Load, LoadState
 from kitchen.planning.queries import loads_of
 from kitchen.rota.models import Shift
 from kitchen.rota.queries import watches_of
 
-# The tap that tells when a phase began; the rest is read off the clock.
-_BEGINS: dict[str, tuple[EventKind, ...]] = {
-    "heat_up": (EventKind.LOADED,),
-    "vent": (EventKind.STEADY_STEAM,),
-    "pressure_up": (EventKind.WEIGHT_ON,),
-    "process": (EventKind.AT_PRESSURE, EventKind.FULL_BOIL),
-    "cool_down": (EventKind.HEAT_OFF,),
-    "rest": (EventKind.ZERO_PRESSURE,),
-    "unloading": (EventKind.LID_OFF,),
-}
 # While these come next, the heat is on and what the gauge shows matters.
 _GOAL_MATTERS = frozenset({EventKind.LOADED, EventKind.AT_PRESSURE, EventKind.FULL_BOIL, EventKind.HEAT_OFF})
+# The picture on the card, beside those of the sheets, which are told apart by the load's number.
+_NEXT = "next"
 # No database counts further.
 _MOST_DIGITS = 18
 
@@ -44,44 +37,6 @@ class Fate:
 
     words: str
     event: RunEvent | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PhaseLine:
-    """A phase as planned, and when it began; None where nothing is recorded."""
-
-    words: str
-    starts_at: datetime
-    ends_at: datetime
-    began: datetime | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RecordLine:
-    """A line that stands, or that was taken back; ``was`` are the lines that it corrects, the newest first."""
-
-    event: RunEvent
-    was: tuple[RunEvent, ...]
-    taken_back: RunEvent | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sheet:
-    """A load as it is printed: its plan beside what was recorded, and who watches it."""
-
-    load: Load
-    watches: list[Shift]
-    picture: str
-    contents: list[tuple[LoadPortion, str]]
-    water: Water
-    phases: list[PhaseLine]
-    record: list[RecordLine]
-    planned_out: datetime
-
-    @property
-    def is_standing(self) -> bool:
-        """Whether its jars are still to come out."""
-        return self.load.state in (LoadState.PLANNED, LoadState.RUNNING)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -170,17 +125,35 @@ def milliseconds(moment: datetime) -> str:
 
 
 def canner_pages(
-    day: HarvestDay, canners: Iterable[Canner], now: datetime, *, chosen: str = ""
+    day: HarvestDay,
+    canners: Iterable[Canner],
+    now: datetime,
+    *,
+    chosen: str = "",
+    with_pictures: bool = False,
 ) -> list[CannerPage]:
     """The pages of these canners on a day. ``chosen`` is the load to have at hand first, where it may be."""
     loads, watches = list(loads_of(day).order_by("number")), list(watches_of(day))
     lines = lines_of(loads)
-    return [
-        _canner_page(
-            day, canner, [one for one in loads if one.canner_id == canner.pk], watches, lines, now, chosen
+    pages = []
+    for canner in canners:
+        own = [load for load in loads if load.canner_id == canner.pk]
+        at_hand = _at_hand(own, lines, chosen)
+        drawn = {str(load.number): load for load in own}
+        if at_hand is not None and not lines[at_hand.pk]:
+            drawn[_NEXT] = at_hand
+        pictures = pictures_of(canner, drawn, day.date) if with_pictures else {}
+        sheets = [
+            sheet_of(load, lines[load.pk], [one for one in watches if one.load_id == load.pk], pictures)
+            for load in own
+        ]
+        cards = (
+            _card(one, lines[one.load.pk], pictures.get(_NEXT, ""), now)
+            for one in sheets
+            if one.load == at_hand
         )
-        for canner in canners
-    ]
+        pages.append(CannerPage(canner=canner, card=next(cards, None), sheets=sheets))
+    return pages
 
 
 def fate_of(day: HarvestDay, asked: Mapping[str, str]) -> Fate | None:
@@ -196,35 +169,6 @@ def fate_of(day: HarvestDay, asked: Mapping[str, str]) -> Fate | None:
     return Fate(words=EventKind(kind).label, event=line if is_it else None)
 
 
-def _canner_page(
-    day: HarvestDay,
-    canner: Canner,
-    loads: list[Load],
-    watches: list[Shift],
-    lines: dict[int, list[RunEvent]],
-    now: datetime,
-    chosen: str,
-) -> CannerPage:
-    at_hand = _at_hand(loads, lines, chosen)
-    drawn = {str(load.number): load for load in loads}
-    if at_hand is not None and not lines[at_hand.pk]:
-        drawn["next"] = at_hand
-    pictures = pictures_of(canner, drawn, day.date)
-    sheets = [
-        _sheet(load, lines[load.pk], [one for one in watches if one.load_id == load.pk], pictures)
-        for load in loads
-    ]
-    card = next(
-        (
-            _card(one, lines[one.load.pk], pictures.get("next", ""), now)
-            for one in sheets
-            if one.load == at_hand
-        ),
-        None,
-    )
-    return CannerPage(canner=canner, card=card, sheets=sheets)
-
-
 def _at_hand(loads: Sequence[Load], lines: dict[int, list[RunEvent]], chosen: str) -> Load | None:
     """The load that runs, the one last written about of several; else the one chosen, else the first to come."""
     running = [load for load in loads if load.state == LoadState.RUNNING]
@@ -237,56 +181,8 @@ def _at_hand(loads: Sequence[Load], lines: dict[int, list[RunEvent]], chosen: st
     return planned[0] if planned else None
 
 
-def _standing(lines: Sequence[RunEvent]) -> list[RunEvent]:
-    corrected = {line.corrects_id for line in lines}
-    standing = [line for line in lines if line.pk not in corrected and not line.withdraws]
-    return sorted(standing, key=lambda line: (line.at, line.pk))
-
-
-def _sheet(load: Load, lines: list[RunEvent], watches: list[Shift], pictures: dict[str, str]) -> Sheet:
-    phases, standing = list(load.phases.all()), _standing(lines)
-    return Sheet(
-        load=load,
-        watches=watches,
-        picture=pictures.get(str(load.number), ""),
-        contents=[(portion, inches(portion.headspace_in)) for portion in load.portions.all()],
-        water=water_for(load),
-        phases=[_phase_line(phase, standing) for phase in phases],
-        record=_record(lines),
-        planned_out=phases[-1].ends_at,
-    )
-
-
-def _phase_line(phase: LoadPhase, record: Sequence[RunEvent]) -> PhaseLine:
-    kinds = _BEGINS.get(phase.kind, ())
-    return PhaseLine(
-        words=phase_words(phase.kind),
-        starts_at=phase.starts_at,
-        ends_at=phase.ends_at,
-        began=next((event.at for event in reversed(record) if event.kind in kinds), None),
-    )
-
-
-def _record(lines: Sequence[RunEvent]) -> list[RecordLine]:
-    by_pk = {line.pk: line for line in lines}
-    withdrawn = {line.corrects_id: line for line in lines if line.withdraws}
-    shown = [*_standing(lines), *(by_pk[pk] for pk in withdrawn if pk is not None)]
-    return [
-        RecordLine(event=line, was=_corrected_by(line, by_pk), taken_back=withdrawn.get(line.pk))
-        for line in sorted(shown, key=lambda line: (line.at, line.pk))
-    ]
-
-
-def _corrected_by(line: RunEvent, by_pk: dict[int, RunEvent]) -> tuple[RunEvent, ...]:
-    was: list[RunEvent] = []
-    while line.corrects_id is not None:
-        line = by_pk[line.corrects_id]
-        was.append(line)
-    return tuple(was)
-
-
 def _card(sheet: Sheet, lines: Sequence[RunEvent], picture: str, now: datetime) -> Card | None:
-    load, standing = sheet.load, _standing(lines)
+    load, standing = sheet.load, standing_of(lines)
     taps = [Tap(kind=EventKind(one.kind), at=one.at, reading_psi=one.reading_psi) for one in standing]
     steps = next_kinds(load.canner, standing)
     is_lost = bool(taps) and taps[-1].kind in LOSSES

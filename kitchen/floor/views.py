@@ -170,15 +170,19 @@ def hold(request: HttpRequest, kitchen: str, load: UUID) -> HttpResponse:
 def _live(
     request: HttpRequest, here: Kitchen, day: HarvestDay, canners: Iterable[Canner], template: str
 ) -> HttpResponse:
-    """A page of cards, or with ``?live`` only the cards, for a page that looks again by itself."""
-    me, now = person(request), timezone.now()
-    pages = canner_pages(day, canners, now, chosen=request.GET.get("load", ""))
+    """A page of cards; with ``?live`` only their state and the server's time, for a page that looks again."""
+    me, now, bare = person(request), timezone.now(), "live" in request.GET
+    whole = template == "floor/run_sheet.html"
+    pages = canner_pages(
+        day, canners, now, chosen=request.GET.get("load", ""), with_pictures=whole and not bare
+    )
     context = {
         "kitchen": here,
         "day": day,
         "pages": pages,
         "state": "-".join(str(page.state) for page in pages),
-        "whole": template == "floor/run_sheet.html",
+        "whole": whole,
+        "bare": bare,
         "runs": can(me, here, Deed.RUN_LOAD),
         "leads": can(me, here, Deed.DECIDE_HOLD),
         "now": now,
@@ -187,7 +191,7 @@ def _live(
         "fate": fate_of(day, request.GET),
         "caution": CAUTION,
     }
-    return render(request, "floor/live.html" if "live" in request.GET else template, context)
+    return render(request, "floor/live.html" if bare else template, context)
 
 
 def _refresh_seconds(pages: Iterable[CannerPage], now: datetime) -> int:

@@ -339,12 +339,11 @@ def test_the_state_changes_with_the_record_the_hold_and_the_end_of_a_wait(run: R
     assert len(set(seen)) == len(seen)
 
 
-def test_a_look_gets_the_cards_alone_with_the_servers_time(run: Run, clock: Clock, operator: Client) -> None:
+def test_a_look_gets_only_the_state_and_the_servers_time(run: Run, clock: Clock, operator: Client) -> None:
     clock.to(3)
     page = page_of(operator, run, live=1)
     assert f'data-now="{int(run.at(3).timestamp() * 1000)}"' in page
-    assert "<html" not in page
-    assert "sheet-of-load" not in page
+    assert len(page) < 300
 
 
 def test_without_scripts_the_page_comes_again_when_the_wait_is_over(
