@@ -7,7 +7,7 @@ only, so that it passes a content policy without inline style; class names let a
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import groupby
 from xml.sax.saxutils import escape
@@ -63,14 +63,15 @@ _NOT_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 _HEADINGS = {RowKind.CANNER: "Canners", RowKind.STATION: "Stations", RowKind.PERSON: "People"}
 
 
-def chart_svg(day: Day, plan: Plan) -> str:
+def chart_svg(day: Day, plan: Plan, say: Callable[[str], str] = str) -> str:
     """The chart as an SVG picture with a view box, so that it fits a phone and a wall alike.
 
-    Every bar carries its words and times as a title; ``chart_rows`` gives the same as a table.
+    Every bar carries its words and times as a title; ``chart_rows`` gives the same as a table. ``say`` gives the words
+    in the reader's language, before they are fitted.
     """
     rows = chart_rows(day, plan)
     frame = _frame(day, plan, rows)
-    return "".join(_Drawing(day, rows, frame).parts()) + "\n"
+    return "".join(_Drawing(day, rows, frame, say).parts()) + "\n"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,10 +115,11 @@ def _frame(day: Day, plan: Plan, rows: tuple[Row, ...]) -> _Frame:
 class _Drawing:
     """Draws from the top down; ``_y`` is where the next thing goes."""
 
-    def __init__(self, day: Day, rows: tuple[Row, ...], frame: _Frame) -> None:
+    def __init__(self, day: Day, rows: tuple[Row, ...], frame: _Frame, say: Callable[[str], str]) -> None:
         self._day = day
         self._rows = rows
         self._frame = frame
+        self._say = say
         self._y = 0.0
 
     def parts(self) -> Iterator[str]:
@@ -126,7 +128,8 @@ class _Drawing:
         bottom = self._y
         legend = list(self._legend())
         width, height = self._frame.width, self._y + _ROW_GAP
-        title = _xml(f"{self._day.kitchen}, {self._day.date:%a %-d %b %Y}: the planned day")
+        date = self._say(f"{self._day.date:%a %-d %b %Y}")
+        title = _xml(f"{self._day.kitchen}, {date}: {self._say('the planned day')}")
         yield (
             f'<svg xmlns="http://www.w3.org/2000/svg" class="day-chart" viewBox="0 0 {width:.0f} {height:.0f}" '
             f'width="{width:.0f}" height="{height:.0f}" role="img" aria-labelledby="day-chart-title day-chart-desc" '
@@ -145,14 +148,15 @@ class _Drawing:
 
     def _description(self) -> str:
         canners = [row for row in self._rows if row.kind is RowKind.CANNER]
-        said = []
+        told = []
         for row in canners:
-            loads = {bar.load_id: bar.text for bar in row.bars}
-            said.append(f"{row.name}: {'; '.join(loads.values()) or 'no load'}.")
-        return " ".join(said)
+            loads = {bar.load_id: self._say(bar.text) for bar in row.bars}
+            told.append(f"{row.name}: {'; '.join(loads.values()) or self._say('no load')}.")
+        return " ".join(told)
 
     def _closed_hours(self, bottom: float) -> Iterator[str]:
         """A grey ground while the kitchen is closed."""
+        title = _xml(self._say("closed"))
         edges = [self._frame.start]
         for span in sorted(self._day.opening):
             edges += [span.start, span.end]
@@ -162,7 +166,7 @@ class _Drawing:
                 x, width = self._frame.x(start), (end - start) * self._frame.scale
                 yield (
                     f'<rect class="day-chart-closed" x="{x:.1f}" y="{_AXIS_HEIGHT}" width="{width:.1f}" '
-                    f'height="{bottom - _AXIS_HEIGHT:.1f}" fill="#eeeeee"><title>closed</title></rect>'
+                    f'height="{bottom - _AXIS_HEIGHT:.1f}" fill="#eeeeee"><title>{title}</title></rect>'
                 )
 
     def _grid(self, bottom: float) -> Iterator[str]:
@@ -174,7 +178,7 @@ class _Drawing:
                 f'<path class="day-chart-hour" d="M{x:.1f} {_AXIS_HEIGHT - 6}V{bottom:.1f}" '
                 f'stroke="{"#777777" if new_day else "#d0d0d0"}" stroke-width="1"/>'
             )
-            label = f"{local:%a %-d}" if new_day else f"{local:%H:%M}"
+            label = self._say(f"{local:%a %-d}") if new_day else f"{local:%H:%M}"
             yield _text(x, _AXIS_HEIGHT - 10, label, 'text-anchor="middle" class="day-chart-hour-label"')
             yield _text(x, bottom + 14, label, 'text-anchor="middle" class="day-chart-hour-label"')
 
@@ -183,7 +187,7 @@ class _Drawing:
             yield _text(
                 8,
                 self._y + 19,
-                _HEADINGS[kind],
+                self._say(_HEADINGS[kind]),
                 'font-size="14" font-weight="bold" class="day-chart-heading"',
             )
             self._y += _SECTION_HEIGHT
@@ -196,9 +200,8 @@ class _Drawing:
         top = self._y + (_CAPTION_HEIGHT if captioned else 0)
         height = row.lanes * _LANE_HEIGHT
         yield f'<g class="day-chart-row day-chart-{row.kind}">'
-        yield _text(
-            8, top + 14, _fitting(row.name, _LABEL_WIDTH - 16) or row.name[:1], 'class="day-chart-name"'
-        )
+        name = self._name(row)
+        yield _text(8, top + 14, _fitting(name, _LABEL_WIDTH - 16) or name[:1], 'class="day-chart-name"')
         if captioned:
             yield from self._captions(row, top - 4)
         for bar in row.bars:
@@ -206,7 +209,10 @@ class _Drawing:
         if not row.bars:
             idle = "no load" if row.kind is RowKind.CANNER else "nothing planned"
             yield _text(
-                _LABEL_WIDTH + 4, top + 14, idle, 'fill="#595959" font-size="11" class="day-chart-idle"'
+                _LABEL_WIDTH + 4,
+                top + 14,
+                self._say(idle),
+                'fill="#595959" font-size="11" class="day-chart-idle"',
             )
         yield "</g>"
         self._y = top + height + _ROW_GAP
@@ -220,32 +226,40 @@ class _Drawing:
         for load_id in dict.fromkeys(bar.load_id for bar in row.bars):
             bars = [bar for bar in row.bars if bar.load_id == load_id]
             start, end = min(bar.start for bar in bars), max(bar.end for bar in bars)
-            text = _fitting(bars[0].text, (end - start) * self._frame.scale - 3, _CAPTION_LETTER_WIDTH)
+            text = _fitting(
+                self._say(bars[0].text), (end - start) * self._frame.scale - 3, _CAPTION_LETTER_WIDTH
+            )
             if text:
                 yield _text(self._frame.x(start), y, text, 'font-size="11" class="day-chart-load"')
 
     def _bar(self, row: Row, bar: Bar, y: float) -> Iterator[str]:
         x, width = self._frame.x(bar.start), (bar.end - bar.start) * self._frame.scale
         ground, ink, _ = _LOOKS[bar.what]
-        times = self._frame.clock.span_words(bar.start, bar.end)
-        hands = f", {bar.hands} hands" if bar.hands > 1 and row.kind is RowKind.STATION else ""
+        told = [bar_words(bar), self._frame.clock.span_words(bar.start, bar.end), bar.text]
+        if bar.hands > 1 and row.kind is RowKind.STATION:
+            told.append(f"{bar.hands} hands")
+        title = f"{self._name(row)}: {', '.join(map(self._say, told))}"
         yield (
             f'<g class="day-chart-bar day-chart-{bar.what}">'
-            f"<title>{_xml(f'{row.name}: {bar_words(bar)}, {times}, {bar.text}{hands}')}</title>"
+            f"<title>{_xml(title)}</title>"
             f'<rect x="{x:.1f}" y="{y:.1f}" width="{width:.1f}" height="{_LANE_HEIGHT - 2}" rx="2" '
             f'fill="url(#day-chart-{bar.what})" stroke="{ink}" stroke-width="1"/>'
         )
-        text = _first_fitting(_inside(row, bar), width - 5)
+        text = _first_fitting(tuple(map(self._say, _inside(row, bar))), width - 5)
         if text:
             yield from _bar_text(x + 3, y, text, ground)
         yield "</g>"
+
+    def _name(self, row: Row) -> str:
+        """What a person or a canner is called stays as it is; a station is a word."""
+        return self._say(row.name) if row.kind is RowKind.STATION else row.name
 
     def _legend(self) -> Iterator[str]:
         self._y += _LEGEND_LINE + 6
         used = {bar.what for row in self._rows for bar in row.bars}
         x = 8.0
         for what in (one for one in _LOOKS if one in used and one is not TaskKind.COOLING):
-            words = _what_words(what)
+            words = self._say(_what_words(what))
             width = 32 + len(words) * _LETTER_WIDTH + _LEGEND_GAP
             if x + width > self._frame.width:
                 x, self._y = 8.0, self._y + _LEGEND_LINE

@@ -34,15 +34,20 @@ def day_text(day: Day, plan: Plan) -> str:
 
 
 def level_words(level: Level, clock: WallClock) -> str:
-    """A level's value, then its bound: ``last jar out: 09:56; not before 09:28 (the longest batch alone), gap 5 %``."""
+    """A level's name, value and bound: ``last jar out: 09:56; proven not before 09:28 (each batch alone), gap 5 %``."""
+    return f"{level.name}: {reached_words(level, clock)}"
+
+
+def reached_words(level: Level, clock: WallClock) -> str:
+    """A level's value, then its bound."""
     clocked = level.name == "last jar out"
     value = clock.words(level.value) if clocked else _counted(level.value, level.unit.removesuffix("s"))
     if level.value <= level.bound:
-        return f"{level.name}: {value}; proven best ({level.bound_name})"
+        return f"{value}; proven best ({level.bound_name})"
     if level.bound <= 0:
-        return f"{level.name}: {value}; no bound above 0 is proven ({level.bound_name}), gap {level.gap:.1%}"
+        return f"{value}; no bound above 0 is proven ({level.bound_name}), gap {level.gap:.1%}"
     least = f"not before {clock.words(level.bound)}" if clocked else f"not below {level.bound}"
-    return f"{level.name}: {value}; proven {least} ({level.bound_name}), gap {level.gap:.1%}"
+    return f"{value}; proven {least} ({level.bound_name}), gap {level.gap:.1%}"
 
 
 class _DayText:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 from pydantic import TypeAdapter, ValidationError
@@ -14,7 +14,7 @@ from kitchen.planning.models import HarvestDay
 from scheduler.caution import CAUTION
 from scheduler.chart import chart_svg
 from scheduler.chart_rows import RowKind, bar_words, chart_rows
-from scheduler.day_text import level_words
+from scheduler.day_text import reached_words
 from scheduler.foods import find_food
 from scheduler.pace import Pace
 from scheduler.plan import Level, Plan
@@ -93,9 +93,9 @@ class PlanPicture:
     learned: tuple[str, ...] = ()
 
 
-def chart_of(day: object, plan: object) -> str:
-    """A kept question and its kept answer as an SVG picture."""
-    return chart_svg(read_day(day), read_plan(plan))
+def chart_of(day: object, plan: object, say: Callable[[str], str] = str) -> str:
+    """A kept question and its kept answer as an SVG picture, in the words that ``say`` gives for the English ones."""
+    return chart_svg(read_day(day), read_plan(plan), say)
 
 
 def picture_of(dumped_day: object, dumped_plan: object) -> PlanPicture:
@@ -155,7 +155,7 @@ def progress_words(progress: Mapping[str, object], day: HarvestDay) -> tuple[tup
         # An older release wrote the report; the next one comes within seconds.
         return ()
     clock = wall_clock(day.date, day.kitchen.time_zone)
-    return tuple(_named(level_words(level, clock)) for level in levels)
+    return tuple((level.name, reached_words(level, clock)) for level in levels)
 
 
 def _sections(day: Day, plan: Plan) -> tuple[Section, ...]:
@@ -175,12 +175,7 @@ def _sections(day: Day, plan: Plan) -> tuple[Section, ...]:
 
 def _levels(levels: Sequence[Level], day: Day) -> tuple[tuple[str, str], ...]:
     clock = wall_clock(day.date, day.time_zone)
-    return tuple(_named(level_words(level, clock)) for level in levels)
-
-
-def _named(words: str) -> tuple[str, str]:
-    name, _, rest = words.partition(": ")
-    return name, rest
+    return tuple((level.name, reached_words(level, clock)) for level in levels)
 
 
 def _left_out(day: Day, plan: Plan) -> tuple[NoRoom, ...]:

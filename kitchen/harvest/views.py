@@ -28,6 +28,7 @@ from kitchen.harvest.forms import HelpForm, OpenForm
 from kitchen.harvest.keeping_pages import rota_difference
 from kitchen.harvest.pages import day_named, helpers_of, hours_words, job_named
 from kitchen.helping.bridge import busy_between
+from kitchen.language.said import said
 from kitchen.members.models import User
 from kitchen.members.pages import kitchen_named, person, wall_time
 from kitchen.members.queries import trained_on
@@ -187,7 +188,7 @@ def chart(request: HttpRequest, kitchen: str, day: UUID, job: UUID) -> HttpRespo
         raise Http404
     if found.published_at is None:
         check_may(person(request), here, Deed.PLAN_DAY)
-    return HttpResponse(chart_of(found.day, found.plan), content_type="image/svg+xml")
+    return HttpResponse(chart_of(found.day, found.plan, said), content_type="image/svg+xml")
 
 
 @require_POST

@@ -28,12 +28,6 @@ _LEAST_NAME_PT = 7.0
 _LEAST_LOT_PT = 6.0
 
 _HELD = "\N{NO-BREAK SPACE}"
-_CANNED = {
-    CannerKind.DIAL: "Pressure canned, dial gauge at",
-    CannerKind.WEIGHTED: "Pressure canned, weighted gauge at",
-    CannerKind.BOILING_WATER: "Canned in boiling water",
-    CannerKind.STEAM: "Canned in atmospheric steam",
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,14 +85,18 @@ def best_by_of(lot: Lot) -> date | None:
 
 def process_words(load: Load) -> str:
     """Method, what this canner's gauge had to show, and minutes."""
-    kind = CannerKind(load.canner.kind)
-    minutes = f"{load.process_minutes}{_HELD}min"
+    kind, minutes = CannerKind(load.canner.kind), f"{load.process_minutes}{_HELD}min"
+    if kind is CannerKind.STEAM:
+        return f"Canned in atmospheric steam, {minutes}."
     reading = load.pressure_psi if load.target_reading_psi is None else load.target_reading_psi
     if reading is None or not load.canner.is_pressure:
-        return f"{_CANNED[kind]}, {minutes}."
+        return f"Canned in boiling water, {minutes}."
     corrected = load.pressure_psi is not None and reading != load.pressure_psi
     process = f" (process {load.pressure_psi:g}{_HELD}lb)" if corrected else ""
-    return f"{_CANNED[kind]} {reading:g}{_HELD}lb{process}, {minutes}."
+    pressure = f"{reading:g}{_HELD}lb{process}"
+    if kind is CannerKind.DIAL:
+        return f"Pressure canned, dial gauge at {pressure}, {minutes}."
+    return f"Pressure canned, weighted gauge at {pressure}, {minutes}."
 
 
 def address_of(lot: Lot) -> str:

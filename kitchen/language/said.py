@@ -13,6 +13,7 @@ import re
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from gettext import GNUTranslations
+from html import escape, unescape
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -27,15 +28,20 @@ DOMAIN = "sentences"
 
 _HOLE = re.compile(r"\{(\d+)\}")
 # A value never holds the end of one sentence and the beginning of the next.
-_VALUE = r"((?:(?![.!?] [A-Z]).)*?)"
+_VALUE = r"((?:(?![.!?] [A-Z]).)*{})"
 _FEWEST_LETTERS = 2
 _MARKS = ".:,;"
+_AROUND = " ,:;"
 _SHORT = 3
 _SURE_LETTERS = 4
-"""A pattern with fewer letters, such as "{1} to {2}", fits many words by chance: its values must be figures."""
-_FIGURES = re.compile(r"[\d\W]*|.*\d.*")
+"""A pattern with fewer letters, such as "{1} to {2}", fits many words by chance: its values must be figures or be
+known themselves.
+"""
+_FIGURES = re.compile(r"[\d\W]*(?:\d[\d\W]*[A-Za-z]{1,3}\W*)?|\S*\d\S*")
+_COUNTED = re.compile(r"([\d.,:]+) ([a-z].*)", re.DOTALL)
+_BETWEEN_TAGS = re.compile(r"(?<=>)[^<>]*[^<>\s][^<>]*(?=<)")
 _SENTENCE_END = re.compile(r"(?<=[.!?]) +(?=[A-Z“\d])")
-_PARTS = re.compile(r"(; |, |: | and | or |\n| \(|\))")
+_PARTS = re.compile(r"; |, |: | and | or | \+ |\n| \(|\)")
 _DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 _MONTHS = (
     "January",
@@ -71,26 +77,31 @@ def said(words: object) -> str:
     return _said(language, text)
 
 
+def said_in_markup(markup: str) -> str:
+    """A drawing with the words between its tags in the language that is active."""
+    return _BETWEEN_TAGS.sub(lambda found: escape(said(unescape(found[0]))), markup)
+
+
 @dataclass(frozen=True, slots=True)
 class _Pattern:
     """A sentence with values in it, and the same in the other language."""
 
     literal: str
     letters: int
-    regex: re.Pattern[str]
+    short: re.Pattern[str]
+    long: re.Pattern[str]
     other: str
 
-    def read(self, text: str) -> tuple[str, ...] | None:
-        """The values, when the text is this sentence."""
-        if self.literal not in text:
-            return None
-        found = self.regex.fullmatch(text)
-        if found is None:
-            return None
-        values = found.groups()
-        if self.letters < _SURE_LETTERS and not all(_FIGURES.fullmatch(value) for value in values):
-            return None
-        return values
+    def read(self, text: str) -> list[tuple[str, ...]]:
+        """The values, when the text is this sentence: with the first ones short and, where that differs, long."""
+        if self.literal not in text or (short := self.short.fullmatch(text)) is None:
+            return []
+        long = self.long.fullmatch(text)
+        return (
+            [short.groups()]
+            if long is None or long.groups() == short.groups()
+            else [short.groups(), long.groups()]
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,9 +116,16 @@ class Phrasebook:
         if (known := self.whole.get(text)) is not None:
             return known, ()
         for pattern in self.patterns:
-            if (values := pattern.read(text)) is not None:
-                return pattern.other, values
+            readings = pattern.read(text)
+            if pattern.letters < _SURE_LETTERS:
+                readings = [one for one in readings if all(map(self._is_sure, one))]
+            if readings:
+                return pattern.other, max(readings, key=lambda values: sum(map(self._is_sure, values)))
         return None
+
+    def _is_sure(self, value: str) -> bool:
+        """True for figures, and for what is known itself."""
+        return _FIGURES.fullmatch(value) is not None or self.find(value) is not None
 
 
 def make_phrasebook(entries: Iterable[tuple[str, str]]) -> Phrasebook:
@@ -119,14 +137,18 @@ def make_phrasebook(entries: Iterable[tuple[str, str]]) -> Phrasebook:
             continue
         if not _HOLE.search(english):
             whole[english] = other
+            # A beginning such as "Open: " is also found without what follows it.
+            whole.setdefault(english.strip(_AROUND), other.strip(_AROUND))
             continue
         literals = _HOLE.split(english)[::2]
         letters = sum(map(str.isalpha, "".join(literals)))
         if letters < _FEWEST_LETTERS:
             continue
-        regex = re.compile(_VALUE.join(map(re.escape, literals)), re.DOTALL)
-        patterns.append(_Pattern(max(literals, key=len), letters, regex, other))
-    return Phrasebook(whole, tuple(sorted(patterns, key=lambda one: -one.letters)))
+        short, long = (
+            re.compile(_VALUE.format(much).join(map(re.escape, literals)), re.DOTALL) for much in ("?", "")
+        )
+        patterns.append(_Pattern(max(literals, key=len), letters, short, long, other))
+    return Phrasebook(whole, tuple(sorted(patterns, key=lambda one: (-one.letters, -one.short.groups))))
 
 
 @cache
@@ -151,24 +173,28 @@ class _Catalog(GNUTranslations):
 
 @lru_cache(maxsize=4096)
 def _said(language: str, text: str) -> str:
-    if not text.strip():
-        return text
     if (found := _known(language, text)) is not None:
         return found
     for separator in (_SENTENCE_END, _PARTS):
         if (joined := _piece_by_piece(language, text, separator)) is not None:
             return joined
-    return text
+    return _word_by_word(language, text) or text
 
 
 def _known(language: str, text: str) -> str | None:
     """The text as one sentence, as a date, or as a word written small or large; None when it is none of these."""
+    if not text.strip():
+        return None
+    if (date := _DATE.fullmatch(text)) is not None and (date["day"] or date["month"]):
+        return _date(date)
     book = phrasebook(language)
     if (found := book.find(text)) is not None:
         other, values = found
         return _HOLE.sub(lambda hole: _said(language, values[int(hole[1]) - 1]), other)
-    if (date := _DATE.fullmatch(text)) is not None and (date["day"] or date["month"]):
-        return _date(date)
+    if (counted := _COUNTED.fullmatch(text)) is not None and (
+        what := _known(language, counted[2])
+    ) is not None:
+        return f"{counted[1]} {what}"
     if text[-1] in _MARKS and len(text) > 1 and (found_bare := _known(language, text[:-1])) is not None:
         return found_bare + text[-1]
     swapped = text[:1].swapcase() + text[1:]
@@ -187,7 +213,20 @@ def _piece_by_piece(language: str, text: str, separator: re.Pattern[str]) -> str
     for start, end in ends:
         rest = _said(language, text[end:])
         if rest != text[end:]:
-            return text[:start] + _joint(language, text[start:end]) + rest
+            return _said(language, text[:start]) + _joint(language, text[start:end]) + rest
+    return None
+
+
+def _word_by_word(language: str, text: str) -> str | None:
+    """A number, a jar and a food one after the other; None unless all of it is known."""
+    for space in re.finditer(" ", text):
+        first, rest = text[: space.start()], text[space.end() :]
+        beginning = first if _FIGURES.fullmatch(first) else _known(language, first)
+        if beginning is None:
+            continue
+        end = rest if _FIGURES.fullmatch(rest) else _known(language, rest) or _word_by_word(language, rest)
+        if end is not None:
+            return f"{beginning} {end}"
     return None
 
 

@@ -13,24 +13,40 @@ from scheduler.jars import JarSize, Pack
 from scheduler.learning import Measured
 from scheduler.plan import TaskKind
 from scheduler.problem import StationKind
+from scheduler.score import LEVELS
 from scheduler.tables import packaged_tables
 from scheduler.yields import Unit
 
 # Joints and short words that sentences are put together with.
 _JOINTS = (
-    "and",
-    "or",
-    "to",
-    "for",
-    "in",
-    "hot",
-    "raw",
-    "nobody",
-    "anybody",
-    "now",
-    "everybody",
-    "later",
-    "earlier",
+    *(
+        "and",
+        "or",
+        "to",
+        "for",
+        "in",
+        "hot",
+        "raw",
+        "nobody",
+        "anybody",
+        "now",
+        "everybody",
+        "later",
+        "earlier",
+    ),
+    *(
+        "no",
+        "Myself",
+        "Canners",
+        "Stations",
+        "People",
+        "hands",
+        "closed",
+        "the planned day",
+        "heat",
+        "cool",
+        "pressure",
+    ),
 )
 _ENUMERATIONS = (CannerKind, Deed, Measured, Pack, PhaseKind, RowKind, StationKind, TaskKind, Unit)
 
@@ -39,6 +55,7 @@ def vocabulary() -> Iterator[tuple[str, str]]:
     """Each word and where it is from."""
     for food in foods():
         yield food.name, "scheduler/tables/foods.csv"
+        yield food.id.replace("_", " "), "scheduler/tables/foods.csv"
         yield family_words(food.guide), "scheduler/foods.py"
     for row in packaged_tables().acidify:
         yield row.text("acid"), "scheduler/tables/acidify.csv"
@@ -49,5 +66,7 @@ def vocabulary() -> Iterator[tuple[str, str]]:
             yield str(getattr(one, "words", one.value)), kinds.__module__.replace(".", "/") + ".py"
     for words in (*PHASE_WORDS.values(), *TASK_WORDS.values()):
         yield words, "scheduler/chart_rows.py"
+    for level in LEVELS:
+        yield from ((word, "scheduler/score.py") for word in level)
     for joint in _JOINTS:
         yield joint, "tests/catalogs/vocabulary.py"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,12 +21,13 @@ NOT_FOR_PEOPLE = (
     "kitchen/hints.py",
     "kitchen/http/headers.py",
     "kitchen/language/",
+    "kitchen/planning/day_text.py",
     "kitchen/readiness.py",
     "kitchen/serve/",
     "kitchen/settings.py",
     "scheduler/__main__.py",
     "scheduler/came_to_bear.py",
-    "scheduler/chart.py",
+    "scheduler/day_refusal.py",
     "scheduler/commands/",
     "scheduler/compiled.py",
     "scheduler/core/",
@@ -35,21 +37,44 @@ NOT_FOR_PEOPLE = (
     "scheduler/disruptions.py",
     "scheduler/every_feature.py",
     "scheduler/floor_file.py",
+    "scheduler/floor.py",
     "scheduler/generator.py",
+    "scheduler/interval.py",
+    "scheduler/jars.py",
     "scheduler/made_up_wishes.py",
     "scheduler/oven_file.py",
+    "scheduler/packing.py",
     "scheduler/plan_file.py",
     "scheduler/random_rotas.py",
     "scheduler/records_file.py",
     "scheduler/rota/fewest",
-    "scheduler/search/bounds.py",
-    "scheduler/search/latest.py",
-    "scheduler/search/relaxed.py",
+    "scheduler/rota/question.py",
     "scheduler/staffing_file.py",
     "scheduler/tables/",
     "scheduler/toml_lines.py",
+    "scheduler/wall_clock.py",
+    "scheduler/what_if/edits.py",
 )
-_NOT_WORDS = {"gettext", "gettext_lazy", "ngettext", "pgettext", "_", "compile", "CheckConstraint", "TypeVar"}
+# Headers, queries, formats of dates and drawings.
+_TECHNICAL = re.compile(
+    r"attachment;|text/|private,|SELECT |-//|%|<|M\d|fill=|font-|text-anchor|\{ from|USDA |MSU |IAFP "
+)
+_NOT_WORDS = {
+    "new_bool_var",
+    "new_int_var",
+    "new_interval_var",
+    "new_optional_interval_var",
+    "new_fixed_size_interval_var",
+    "new_optional_fixed_size_interval_var",
+    "gettext",
+    "gettext_lazy",
+    "ngettext",
+    "pgettext",
+    "_",
+    "compile",
+    "CheckConstraint",
+    "TypeVar",
+}
 _LOGGING = {"debug", "info", "warning", "exception"}
 _SHOWN = {"label", "empty_label", "help_text", "title"}
 _GETTEXT = {"gettext", "gettext_lazy", "_"}
@@ -137,7 +162,7 @@ def _with_places(node: ast.JoinedStr) -> tuple[str, tuple[str, ...]]:
 
 def _are_words(text: str) -> bool:
     """True for two words or more, or for one with a space beside it."""
-    return " " in text.strip() and sum(map(str.isalpha, text)) > 1
+    return " " in text.strip() and sum(map(str.isalpha, text)) > 1 and not _TECHNICAL.match(text)
 
 
 def _not_words(node: ast.AST) -> Iterator[ast.AST]:
