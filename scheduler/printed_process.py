@@ -107,8 +107,9 @@ class Process:
     @property
     def words(self) -> str:
         """Pressure and time in one breath: "10 lb for 20 min"."""
-        lead = "" if self.pressure_psi is None else f"{self.pressure_psi} lb for "
-        return f"{lead}{self.process_minutes} min"
+        if self.pressure_psi is None:
+            return f"{self.process_minutes} min"
+        return f"{self.pressure_psi} lb for {self.process_minutes} min"
 
     def covers(self, altitude_ft: float) -> bool:
         """True when the printed band holds this altitude. A part of a foot counts as the next foot up."""

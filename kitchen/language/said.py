@@ -33,6 +33,8 @@ _FEWEST_LETTERS = 2
 _MARKS = ".:,;"
 _AROUND = " ,:;"
 _SHORT = 3
+_CITED = ("USDA AIB ", "AIB ")
+"""A publication is cited as it is printed."""
 _SURE_LETTERS = 4
 """A pattern with fewer letters, such as "{1} to {2}", fits many words by chance: its values must be figures or be
 known themselves.
@@ -88,6 +90,7 @@ class _Pattern:
 
     literal: str
     letters: int
+    marks: int
     short: re.Pattern[str]
     long: re.Pattern[str]
     other: str
@@ -147,8 +150,10 @@ def make_phrasebook(entries: Iterable[tuple[str, str]]) -> Phrasebook:
         short, long = (
             re.compile(_VALUE.format(much).join(map(re.escape, literals)), re.DOTALL) for much in ("?", "")
         )
-        patterns.append(_Pattern(max(literals, key=len), letters, short, long, other))
-    return Phrasebook(whole, tuple(sorted(patterns, key=lambda one: (-one.letters, -one.short.groups))))
+        patterns.append(_Pattern(max(literals, key=len), letters, len("".join(literals)), short, long, other))
+    return Phrasebook(
+        whole, tuple(sorted(patterns, key=lambda one: (-one.letters, -one.marks, -one.short.groups)))
+    )
 
 
 @cache
@@ -173,6 +178,8 @@ class _Catalog(GNUTranslations):
 
 @lru_cache(maxsize=4096)
 def _said(language: str, text: str) -> str:
+    if text.startswith(_CITED):
+        return text
     if (found := _known(language, text)) is not None:
         return found
     for separator in (_SENTENCE_END, _PARTS):

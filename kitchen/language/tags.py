@@ -6,6 +6,7 @@ from django import template
 from django.template.defaultfilters import stringfilter
 
 from kitchen.language.said import said as say
+from kitchen.language.said import said_in_markup
 
 register = template.Library()
 
@@ -15,3 +16,10 @@ register = template.Library()
 def said(words: str) -> str:
     """Words of the program in the reader's language."""
     return say(words)
+
+
+@register.filter
+@stringfilter
+def said_drawing(markup: str) -> str:
+    """A drawing of the program's own with its words in the reader's language; it is safe where it was."""
+    return said_in_markup(markup)

@@ -149,7 +149,7 @@ def _load(record: Record) -> Iterator[Entry]:
     load, kitchen, canner = record.load, record.kitchen, record.load.canner
     yield Entry(what=_("Kitchen"), value=f"{kitchen.name}, {kitchen.altitude_ft:,} ft")
     yield Entry(what=_("Lot code of the load"), value=load.lot_code)
-    yield Entry(what=_("Date"), value=date_format(load.harvest_day.date, "j F Y"))
+    yield Entry(what=_("Date"), value=date_format(load.harvest_day.date, _("j F Y")))
     yield Entry(
         what=_("Canner"), value=f"{canner.name} ({canner.code}), {canner.get_kind_display()}", remark=""
     )
@@ -158,7 +158,7 @@ def _load(record: Record) -> Iterator[Entry]:
             what=_("Gauge, last check"),
             value=_("%(on)s by %(who)s: shows %(error)s lb above the true pressure")
             % {
-                "on": date_format(record.gauge.checked_on, "j F Y"),
+                "on": date_format(record.gauge.checked_on, _("j F Y")),
                 "who": record.gauge.checked_by,
                 "error": f"{record.gauge.error_psi:+.2f}",
             },

@@ -57,9 +57,11 @@ NOT_FOR_PEOPLE = (
 )
 # Headers, queries, formats of dates and drawings.
 _TECHNICAL = re.compile(
-    r"attachment;|text/|private,|SELECT |-//|%|<|M\d|fill=|font-|text-anchor|\{ from|USDA |MSU |IAFP "
+    r"(?:at )?what (?:value|who)|D j M|attachment;|text/|private,|SELECT |-//|%|<"
+    r"|M\d|fill=|font-|text-anchor|\{ from|USDA |MSU |IAFP "
 )
 _NOT_WORDS = {
+    "split",
     "new_bool_var",
     "new_int_var",
     "new_interval_var",

@@ -8,6 +8,8 @@ from pathlib import Path
 import polib
 import pytest
 
+from kitchen.language.said import phrasebook
+from scheduler.caution import CAUTION, SHORT_CAUTION
 from tests.catalogs.catalogs import PAGES, SENTENCES, both, compiled, is_translated
 from tests.catalogs.words_of_code import sentences_in
 
@@ -37,13 +39,35 @@ def test_a_translation_has_the_values_of_its_text(path: Path) -> None:
     for one in polib.pofile(str(path)):
         if not is_translated(one):
             continue
-        asked = set(place.findall(one.msgid_plural or one.msgid))
-        for text in one.msgstr_plural.values() if one.msgid_plural else [one.msgstr]:
-            assert set(place.findall(text)) == asked, one.msgid
+        pairs = [(one.msgid, one.msgstr)]
+        if one.msgid_plural:
+            pairs = [(one.msgid, one.msgstr_plural[0]), (one.msgid_plural, one.msgstr_plural[1])]
+        for text, other in pairs:
+            assert set(place.findall(other)) == set(place.findall(text)), one.msgid
 
 
-def test_nothing_on_a_page_is_left_without_a_translation() -> None:
-    assert [one.msgid for one in polib.pofile(str(PAGES)) if not is_translated(one)] == []
+@CATALOGS
+def test_nothing_is_left_without_a_translation(path: Path) -> None:
+    assert [one.msgid for one in polib.pofile(str(path)) if not is_translated(one)] == []
+
+
+def test_every_sentence_is_found_again_as_itself() -> None:
+    book = phrasebook("es")
+    for one in polib.pofile(str(SENTENCES)):
+        if sum(map(str.isalpha, re.sub(r"\{\d+\}", "", one.msgid))) < 2:
+            continue  # Nothing but places and marks: its values are said one by one.
+        found = book.find(re.sub(r"\{(\d+)\}", r"7\1", one.msgid))
+        assert found is not None, one.msgid
+        other, values = found
+        said = other
+        for number, value in enumerate(values, 1):
+            said = said.replace(f"{{{number}}}", value)
+        assert said == re.sub(r"\{(\d+)\}", r"7\1", one.msgstr), one.msgid
+
+
+def test_the_caution_asks_for_a_licensed_reader() -> None:
+    notes = {one.msgid: one.tcomment for one in polib.pofile(str(SENTENCES))}
+    assert all("licensed" in notes[words] for words in (CAUTION, SHORT_CAUTION))
 
 
 def test_a_sentence_in_code_is_found_with_numbered_places() -> None:

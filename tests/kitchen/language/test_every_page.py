@@ -28,7 +28,7 @@ ATTRIBUTES = re.compile(r'\b(?:aria-label|alt|title|placeholder|data-label)="([^
 TAGS = re.compile(r"<(?:script|style)\b.*?</(?:script|style)>|<!doctype[^>]*>|<[^>]*>", re.S | re.I)
 WORD = re.compile(r"[A-Za-z]{2,}")
 # Units and names that are the same in both languages.
-SAME = {"de", "lb", "min", "ft", "in", "oz", "qt", "mm", "English", "USDA"}
+SAME = {"de", "lb", "min", "ft", "in", "oz", "qt", "pt", "mm", "English", "USDA"}
 
 
 @pytest.fixture
@@ -53,8 +53,12 @@ def data() -> re.Pattern[str]:
         names |= set(model.objects.values_list("name", flat=True))
     names |= set(GaugeCheck.objects.values_list("checked_by", flat=True))
     longest_first = sorted(map(str, names), key=lambda name: (-len(name), name))
-    lot_codes = r"[A-Z]{2,4}-[A-Z]+-\d{5}-\w+-\d+(?:-[A-Z])?"
-    return re.compile("|".join([lot_codes, *(rf"\b{re.escape(name)}\b" for name in longest_first if name)]))
+    codes = (r"[A-Z]{2,4}-[A-Z]+-\d{5}-\w+-\d+(?:-[A-Z])?", r"\b[0-9a-f]{64}\b")
+    # A publication is cited as it is printed.
+    cited = r"\b(?:USDA )?AIB 539[^();.]*(?:\([^()]*\))?[^();.]*"
+    return re.compile(
+        "|".join([*codes, cited, *(rf"\b{re.escape(name)}\b" for name in longest_first if name)])
+    )
 
 
 def words_left(page: str, names: re.Pattern[str]) -> list[str]:
