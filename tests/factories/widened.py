@@ -16,7 +16,7 @@ from kitchen.language.said import make_phrasebook
 from tests.catalogs.catalogs import SENTENCES, is_translated
 
 _WIDE = {ord(one): ord(one) + 0xFEE0 for one in "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz"}
-_KEPT = re.compile(r"(%\(\w+\)[sd]|%[sd%]|\{\w+\}|<[^>]*>|&\w+;)")
+_KEPT = re.compile(r"(%\(\w+\)[.\d]*[a-z]|%[sd%]|\{\w+\}|<[^>]*>|&\w+;)")
 _DATE_FORMATS = {"j F", "j F Y", "l j F", "l j F Y"}
 
 
@@ -34,7 +34,8 @@ def widened() -> Iterator[None]:
 
     def gettext(self: DjangoTranslation, message: str) -> str:
         found = plain(self, message)
-        known = message in self._catalog and message.rpartition("\x04")[2] not in _DATE_FORMATS
+        catalog = self._catalog  # type: ignore[attr-defined]  # Its own, which the stubs leave out.
+        known = message in catalog and message.rpartition("\x04")[2] not in _DATE_FORMATS
         return widen(found) if known else found
 
     def ngettext(self: DjangoTranslation, singular: str, plural: str, number: int) -> str:

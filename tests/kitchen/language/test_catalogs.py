@@ -35,7 +35,7 @@ def test_they_are_compiled_as_they_stand(path: Path) -> None:
 
 @CATALOGS
 def test_a_translation_has_the_values_of_its_text(path: Path) -> None:
-    place = re.compile(r"%\(\w+\)s|\{\d+\}")
+    place = re.compile(r"%\(\w+\)[.\d]*[a-z]|\{\d+\}")
     for one in polib.pofile(str(path)):
         if not is_translated(one):
             continue
