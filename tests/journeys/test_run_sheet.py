@@ -152,14 +152,14 @@ def test_a_loss_and_a_deviation(visit: Callable[[int], Visitor], run: Run, clock
     press(operator, "Pressure lost", width)
     says(operator, "Pressure is lost. Bring it back")
     expect(operator.page.get_by_role("button", name="Heat off", exact=True)).to_have_count(0)
+    operator.page.get_by_text("It happened at another time").click()
     operator.look("sheet-lost")
     clock.to(54)
     press(operator, "At pressure", width)
     expect(operator.page.get_by_text("until 10:19, then: Heat off")).to_be_visible()
     clock.to(58)
     look_again(operator)
-    operator.page.get_by_text("It happened at another time").click()
-    press(operator, "Record “Heat off”", width)
+    press(operator, "Record “Heat off”", width)  # What was unfolded stays unfolded.
     expect(operator.page.locator(".now")).to_contain_text("On hold. Processed 4 of 25 minutes (rule S6).")
     operator.look("sheet-on-hold")
     # Tapped on the wrong load, it is taken back; what holds the jars stays until a lead has decided.
@@ -196,6 +196,7 @@ def test_a_hand_over_with_two_tablets_at_once(
     second.page.get_by_text("It happened at another time").click()
     remark = second.page.get_by_label("Remark")
     remark.press_sequentially("The burner ")
+    remark.press("Enter")  # Several steps could be recorded with it, so Enter records none.
 
     hang(second)
     press(first, "At pressure", 390)
