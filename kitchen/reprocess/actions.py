@@ -9,7 +9,6 @@ from functools import partial
 from time import monotonic
 
 from django.db import transaction
-from django.urls import reverse
 from django.utils import timezone
 
 from kitchen.audit.actions import record, snapshot
@@ -25,7 +24,6 @@ from kitchen.planning.actions import open_harvest_day, publish_plan, request_pla
 from kitchen.planning.models import HarvestDay, PlanJob
 from kitchen.planning.queries import published_job, started_loads
 from kitchen.planning.running import run_job
-from kitchen.reminders.actions import tell
 from kitchen.reprocess.bridge import Way, still_offered, ways_for
 from kitchen.reprocess.models import ReprocessBooking
 from kitchen.reprocess.queries import bookings_on, loads_again, standing_loads
@@ -37,6 +35,7 @@ from kitchen.reprocess.rules import (
     deadline_of,
     seen,
 )
+from kitchen.reprocess.telling import tell_leads, tell_watcher
 from kitchen.rota.actions import attend, count_on
 from kitchen.rota.models import Attendance
 from kitchen.seals.actions import decide_offer
@@ -78,7 +77,8 @@ def book_again(
     booked = _declare(offer, day, way, actor, now)
     _plan(day, booked, now)
     if watches is not None and watches != actor:
-        _tell_watcher(booked, watches, way, now)
+        tell_watcher(booked, watches, way.comes_at, at=now)
+    tell_leads(booked, loads_again(booked), but=actor, at=now)
     return booked
 
 
@@ -176,20 +176,3 @@ def _try(
     for one in bookings_on(day):
         deadline = deadline_of(one.offer)
         check_in_time(loads_again(one), deadline, shown_time(day.kitchen, deadline))
-
-
-def _tell_watcher(booked: ReprocessBooking, watcher: User, way: Way, now: datetime) -> None:
-    batch, day = booked.batch, booked.batch.harvest_day
-    comes = shown_time(batch.kitchen, way.comes_at)
-    tell(
-        kitchen=batch.kitchen,
-        to=[watcher],
-        title=f"{batch.member} counts on you at a canner",
-        lines=[
-            f"{batch.jars} jars that did not seal are processed again, from {comes}.",
-            f"{batch.member} has no canner training and named you: the canner is not heated without you (rule S9).",
-            "If you cannot come, say so to them and to the lead at once.",
-        ],
-        path=reverse("rota:mine", args=[batch.kitchen.slug, day.uuid]) if day is not None else "/",
-        at=now,
-    )

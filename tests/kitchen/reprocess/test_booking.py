@@ -84,26 +84,23 @@ def test_accepting_books_a_planned_load_before_the_deadline(run: Run) -> None:
     assert (portion.jars, portion.batch, load.water_jars) == (2, booked.batch, load.water_jars)
     assert load.canner_time is not None
     assert load.canner_time.occupies
-
-
-def test_the_batch_is_an_ordinary_one_and_says_whose_jars_they_were(run: Run) -> None:
-    booked = book(run)
+    # An ordinary batch, and one row that says whose jars they were.
     batch, before = booked.batch, run.portion.batch
-    assert (batch.member, batch.food_id, batch.pack, batch.jar) == (
-        before.member,
-        before.food_id,
-        before.pack,
-        before.jar,
-    )
+    same = ("member_id", "food_id", "pack", "jar")
+    assert [getattr(batch, name) for name in same] == [getattr(before, name) for name in same]
     assert booked.offer.portion == run.portion
 
 
-def test_a_trained_person_watches_and_is_told(run: Run) -> None:
-    booked = book(run)
-    watch = Shift.objects.get(load__in=loads_again(booked), station="canner")
+def test_a_trained_person_watches_and_is_told_and_so_are_the_leads(run: Run) -> None:
+    (load,) = loads_again(book(run))
+    watch = Shift.objects.get(load=load, station="canner")
     assert watch.user == run.site.operator
     told = Reminder.objects.get(kind=Kind.ROTA, recipient=run.site.operator)
     assert told.news["title"] == f"{run.site.member} counts on you at a canner"
+    news = Reminder.objects.get(kind=Kind.ROTA, recipient=run.site.lead).news
+    assert news["title"] == f"2 jars of lot {run.load.lot_code} are processed again"
+    assert f"load {load.lot_code}" in news["lines"][0]
+    assert news["lines"][1].startswith("It must begin before Sun 13 Sep 09:57")
 
 
 def test_nobody_is_put_down_to_watch_by_default(run: Run) -> None:
