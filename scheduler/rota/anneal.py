@@ -5,10 +5,23 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from scheduler.chance import below, share
+from scheduler.chance import share
 from scheduler.compiled import compiled, compiled_inline, compiled_part
-from scheduler.rota.arrays import AFTER, BEFORE, END, NOBODY, OPTIONAL, SHARED, START, Arrays, Ints
-from scheduler.rota.person import DISLIKED, HARD, TOO_MUCH, WORKED, State, drop, hold, weigh
+from scheduler.rota.arrays import (
+    AFTER,
+    BEFORE,
+    CARRIED,
+    DAY,
+    END,
+    NOBODY,
+    OPTIONAL,
+    SHARED,
+    START,
+    Arrays,
+    Ints,
+)
+from scheduler.rota.changes import MOST_SEATS, choose
+from scheduler.rota.person import COST_COLUMNS, DISLIKED, HARD, TOO_MUCH, WORKED, State, drop, hold, weigh
 
 # Places in the weights.
 EMPTY_WEIGHT, TOO_MUCH_WEIGHT, FAIR_WEIGHT, HARD_WEIGHT, DISLIKED_WEIGHT, HAND_OVER_WEIGHT, CHANGE_WEIGHT = (
@@ -27,8 +40,6 @@ STILL_WEIGHTS[CHANGE_WEIGHT] = 10.0
 """The same where only what must change is to change: a minute costs more than sharing it out better can gain."""
 _WATCH_FACTOR = 10.0
 _COLDEST = 0.5
-# The most seats that one change moves.
-_MOST_SEATS = 6
 
 
 @compiled
@@ -37,22 +48,23 @@ def set_out(arrays: Arrays, state: State, holder: Ints) -> None:
     for seat in range(len(holder)):
         if holder[seat] != NOBODY:
             hold(arrays, state, seat, holder[seat])
-    for person in range(len(state.counts)):
-        weigh(arrays, state, person)
+    for day in range(len(state.counts)):
+        for person in range(len(state.counts[day])):
+            weigh(arrays, state, day, person)
 
 
 @compiled_inline
-def _person_cost(state: State, weights: NDArray[np.float64], person: int) -> float:
-    cost = state.cost[person]
-    worked = float(cost[WORKED])
-    hard = float(cost[HARD])
-    total: float = (
-        weights[TOO_MUCH_WEIGHT] * cost[TOO_MUCH]
-        + weights[FAIR_WEIGHT] * worked * worked
-        + weights[HARD_WEIGHT] * hard * hard
-        + weights[DISLIKED_WEIGHT] * cost[DISLIKED]
-    )
-    return total
+def _person_cost(arrays: Arrays, state: State, weights: NDArray[np.float64], person: int) -> float:
+    worked = float(arrays.helper[person, CARRIED])
+    hard = 0.0
+    total = 0.0
+    for day in range(len(state.cost)):
+        cost = state.cost[day, person]
+        worked += cost[WORKED]
+        hard += cost[HARD]
+        total += weights[TOO_MUCH_WEIGHT] * cost[TOO_MUCH] + weights[DISLIKED_WEIGHT] * cost[DISLIKED]
+    fair: float = weights[FAIR_WEIGHT] * worked * worked + weights[HARD_WEIGHT] * hard * hard
+    return total + fair
 
 
 @compiled_inline
@@ -76,6 +88,17 @@ def _seat_cost(arrays: Arrays, state: State, before: Ints, weights: NDArray[np.f
     return cost
 
 
+@compiled
+def cost_of(arrays: Arrays, state: State, before: Ints, weights: NDArray[np.float64]) -> float:
+    """What a whole rota costs."""
+    total = 0.0
+    for person in range(len(arrays.helper)):
+        total += _person_cost(arrays, state, weights, person)
+    for seat in range(len(arrays.seat)):
+        total += _seat_cost(arrays, state, before, weights, seat)
+    return total
+
+
 @compiled_inline
 def _touched(arrays: Arrays, state: State, people: Ints, seats: Ints) -> int:
     """Write down who is touched by changes at ``seats``: their holders and who goes on from them."""
@@ -83,7 +106,7 @@ def _touched(arrays: Arrays, state: State, people: Ints, seats: Ints) -> int:
     for at in range(len(seats)):
         seat = seats[at]
         if seat == NOBODY:
-            continue
+            break
         for one in (seat, arrays.seat[seat, AFTER]):
             person: int = NOBODY if one == NOBODY else state.holder[one]
             known = person == NOBODY
@@ -107,11 +130,11 @@ def _sum(
 ) -> float:
     total = 0.0
     for place in range(count):
-        total += _person_cost(state, weights, people[place])
+        total += _person_cost(arrays, state, weights, people[place])
     for at in range(len(seats)):
         seat = seats[at]
         if seat == NOBODY:
-            continue
+            break
         total += _seat_cost(arrays, state, before, weights, seat)
         after: int = arrays.seat[seat, AFTER]
         if after != NOBODY:
@@ -126,81 +149,9 @@ def _sum(
 @compiled_part
 def _give(arrays: Arrays, state: State, seat: int, person: int) -> None:
     if state.holder[seat] != NOBODY:
-        drop(state, seat)
+        drop(arrays, state, seat)
     if person != NOBODY:
         hold(arrays, state, seat, person)
-
-
-@compiled_inline
-def _may(arrays: Arrays, seat: int, person: int) -> bool:
-    found = False
-    for place in range(arrays.choice_count[seat]):
-        found = found or arrays.choices[seat, place] == person
-    return found
-
-
-@compiled_part
-def _choose(arrays: Arrays, state: State, random: Ints, seats: Ints, to: Ints) -> bool:
-    """A change: ``seats`` go to ``to``. False when there is none of this kind."""
-    for at in range(len(seats)):
-        seats[at] = NOBODY
-    seat = below(random, len(arrays.seat))
-    if arrays.choice_count[seat] == 0:
-        return False
-    person: int = arrays.choices[seat, below(random, arrays.choice_count[seat])]
-    holder: int = state.holder[seat]
-    kind = below(random, 4)
-    seats[0] = seat
-    to[0] = person
-    if person == holder:  # Better nobody than too much for somebody.
-        to[0] = NOBODY
-        kind = 0
-    if kind == 0:
-        return True
-    if kind == 1:
-        return _choose_row(arrays, state, seats, to)
-    return _choose_exchange(arrays, state, random, seats, to, kind == 2)
-
-
-@compiled_part
-def _choose_row(arrays: Arrays, state: State, seats: Ints, to: Ints) -> bool:
-    """The seats that go on from the first go with it, as far as one person holds them and the other may."""
-    holder: int = state.holder[seats[0]]
-    after: int = arrays.seat[seats[0], AFTER]
-    at = 1
-    while (
-        at < len(seats) and after != NOBODY and state.holder[after] == holder and _may(arrays, after, to[0])
-    ):
-        seats[at] = after
-        to[at] = to[0]
-        at += 1
-        after = arrays.seat[after, AFTER]
-    return True
-
-
-@compiled_part
-def _choose_exchange(
-    arrays: Arrays, state: State, random: Ints, seats: Ints, to: Ints, to_anybody: bool
-) -> bool:
-    """Whatever the newcomer holds at the same time goes back to whoever held the first seat, or to anybody."""
-    seat: int = seats[0]
-    person: int = to[0]
-    holder: int = state.holder[seat]
-    at = 1
-    for place in range(state.counts[person]):
-        other: int = state.held[person, place]
-        if (
-            arrays.seat[other, START] >= arrays.seat[seat, END]
-            or arrays.seat[seat, START] >= arrays.seat[other, END]
-        ):
-            continue
-        goes_back = holder != NOBODY and _may(arrays, other, holder)
-        if at == len(seats) or not (goes_back or to_anybody):
-            return False
-        seats[at] = other
-        to[at] = holder if goes_back else arrays.choices[other, below(random, arrays.choice_count[other])]
-        at += 1
-    return True
 
 
 @compiled_part
@@ -217,15 +168,14 @@ def _with_newcomers(people: Ints, count: int, seats: Ints, to: Ints) -> int:
 
 
 @compiled_part
-def _move(arrays: Arrays, state: State, seats: Ints, to: Ints, people: Ints, count: int) -> None:
-    """Give the seats to these people and weigh everybody touched anew. ``to`` is left with who held them."""
+def _move(arrays: Arrays, state: State, seats: Ints, to: Ints) -> None:
+    """Give the seats to these people. ``to`` is left with who held them."""
     for at in range(len(seats)):
-        if seats[at] != NOBODY:
-            was: int = state.holder[seats[at]]
-            _give(arrays, state, seats[at], to[at])
-            to[at] = was
-    for place in range(count):
-        weigh(arrays, state, people[place])
+        if seats[at] == NOBODY:
+            break
+        was: int = state.holder[seats[at]]
+        _give(arrays, state, seats[at], to[at])
+        to[at] = was
 
 
 @compiled
@@ -240,22 +190,29 @@ def anneal(
     tries: int,
 ) -> float:
     """Try so many changes, getting colder; ``best`` is left with who holds each seat in the best rota. Its gain."""
-    seats = np.full(_MOST_SEATS, NOBODY, dtype=np.int64)
-    to = np.full(_MOST_SEATS, NOBODY, dtype=np.int64)
-    people = np.zeros(3 * _MOST_SEATS, dtype=np.int64)
+    seats = np.full(MOST_SEATS, NOBODY, dtype=np.int64)
+    to = np.full(MOST_SEATS, NOBODY, dtype=np.int64)
+    people = np.zeros(3 * MOST_SEATS, dtype=np.int64)
+    costs = np.zeros((3 * MOST_SEATS, COST_COLUMNS), dtype=np.int64)
     gained = 0.0
     most = 0.0
     best[:] = state.holder
     for turn in range(tries):
-        if not _choose(arrays, state, random, seats, to):
+        if not choose(arrays, state, random, seats, to):
             continue
         count = _with_newcomers(people, _touched(arrays, state, people, seats), seats, to)
         gain = _sum(arrays, state, before, weights, people, count, seats)
-        _move(arrays, state, seats, to, people, count)
+        _move(arrays, state, seats, to)
+        day: int = arrays.seat[seats[0], DAY]
+        for place in range(count):
+            costs[place] = state.cost[day, people[place]]
+            weigh(arrays, state, day, people[place])
         gain -= _sum(arrays, state, before, weights, people, count, seats)
         warmth = hot * (_COLDEST / hot) ** (turn / tries)
         if gain < 0 and share(random) >= np.exp(gain / warmth):
-            _move(arrays, state, seats, to, people, count)
+            _move(arrays, state, seats, to)
+            for place in range(count):
+                state.cost[day, people[place]] = costs[place]
             continue
         gained += gain
         if gained > most + 1e-9:

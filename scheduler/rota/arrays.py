@@ -16,12 +16,13 @@ NOBODY = -1
 NEVER = 1 << 40
 """Longer than any rota: the limit that is none."""
 
-# Columns of Arrays.seat; BEFORE and AFTER are the seats it goes on from and that go on from it, or -1.
-START, END, PLACE, SHARED, OPTIONAL, UNPLEASANT, BEFORE, AFTER, OVERLAP = range(9)
+# Columns of Arrays.seat; BEFORE and AFTER are the seats it goes on from and that go on from it, or -1. After a DAY
+# everybody has a night's rest: what somebody does in one touches the others only in their share of the work.
+START, END, PLACE, SHARED, OPTIONAL, UNPLEASANT, BEFORE, AFTER, OVERLAP, DAY = range(10)
 # Columns of Arrays.helper.
 MOST, CARRIED = range(2)
 # Places in Arrays.number.
-BREAK, BREAK_EVERY, MEAL, MEAL_AFTER, LONGEST, REST, WALKING, SHARED_LIMIT, LONGEST_SEAT = range(9)
+BREAK, BREAK_EVERY, MEAL, MEAL_AFTER, LONGEST, REST, WALKING, SHARED_LIMIT, LONGEST_SEAT, DAYS = range(10)
 
 
 class Arrays(NamedTuple):
@@ -31,6 +32,9 @@ class Arrays(NamedTuple):
     helper: Ints  # [person, column]
     choices: Ints  # [seat, n], NOBODY after the last
     choice_count: Ints  # [seat]
+    may: NDArray[np.bool_]  # [seat, person]: among the choices
+    by_start: Ints  # the seats in the order of their starts
+    rank: Ints  # [seat]: its place in that order
     early: NDArray[np.bool_]  # [seat, person]: here ``overlap`` minutes before, where it is taken over
     disliked: NDArray[np.bool_]  # [place, person]
     number: Ints
@@ -42,14 +46,27 @@ def arrays_of(question: Question) -> Arrays:
     places = sorted({seat.place for seat in question.seats})
     after = {seat.follows: number for number, seat in enumerate(question.seats) if seat.follows is not None}
     rows = [_choices(question, number, pinned.get(number)) for number in range(len(question.seats))]
+    may = np.zeros((len(rows), len(question.helpers)), dtype=np.bool_)
     choices = np.full((len(rows), max((len(row) for row in rows), default=0)), NOBODY, dtype=np.int64)
     for number, row in enumerate(rows):
         choices[number, : len(row)] = row
+        may[number, row] = True
+    days = _days(question)
+    by_start = np.argsort([seat.start for seat in question.seats], kind="stable")
     return Arrays(
-        seat=_rows([_seat(seat, places, after.get(number)) for number, seat in enumerate(question.seats)], 9),
+        seat=_rows(
+            [
+                [*_seat(seat, places, after.get(number)), days[number]]
+                for number, seat in enumerate(question.seats)
+            ],
+            10,
+        ),
         helper=_rows([_helper(one) for one in question.helpers], 2),
         choices=choices,
         choice_count=np.array([len(row) for row in rows], dtype=np.int64),
+        may=may,
+        by_start=by_start,
+        rank=np.argsort(by_start),
         early=np.array(
             [
                 [
@@ -64,7 +81,7 @@ def arrays_of(question: Question) -> Arrays:
             [[bool(one.likes) and place not in one.likes for one in question.helpers] for place in places],
             dtype=np.bool_,
         ).reshape(len(places), len(question.helpers)),
-        number=_numbers(question),
+        number=_numbers(question, 1 + max(days, default=0)),
     )
 
 
@@ -102,7 +119,27 @@ def _helper(helper: Helper) -> list[int]:
     return [NEVER if helper.most_minutes is None else helper.most_minutes, helper.carried_minutes]
 
 
-def _numbers(question: Question) -> Ints:
+def _days(question: Question) -> list[int]:
+    """For each seat the day it is in: days lie so far apart that everybody is rested in between."""
+    limits = question.limits
+    rest = max(
+        limits.rest_minutes or limits.day_minutes,
+        limits.break_minutes,
+        limits.meal_minutes,
+        limits.walking_minutes,
+    )
+    days = [0] * len(question.seats)
+    day, reached = 0, None
+    for number in sorted(range(len(days)), key=lambda one: question.seats[one].start):
+        seat = question.seats[number]
+        if reached is not None and seat.start - seat.overlap - reached >= rest:
+            day += 1
+        reached = seat.end if reached is None else max(reached, seat.end)
+        days[number] = day
+    return days
+
+
+def _numbers(question: Question, days: int) -> Ints:
     limits = question.limits
 
     def or_never(minutes: int | None) -> int:
@@ -119,6 +156,7 @@ def _numbers(question: Question) -> Ints:
             limits.walking_minutes,
             question.shared_limit,
             max((seat.minutes for seat in question.seats), default=0),
+            days,
         ],
         dtype=np.int64,
     )

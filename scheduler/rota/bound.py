@@ -1,14 +1,15 @@
 """How even the work of a rota could be at best, and how much nobody could fill: proven by a flow of minutes.
 
 The relaxed rota lets anybody change seats at any minute and forgets rests, ways and hand-overs: what it cannot do no
-rota can. People watching several canners at once are counted as few as the kitchen allows.
+rota can. People watching several canners at once are counted as few as the kitchen allows; what watches take beyond
+that, because they do not begin and end together, is proven by ``pairing`` and may be anybody's at any time.
 """
 
 from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations, pairwise
 
@@ -16,6 +17,7 @@ from ortools.graph.python import min_cost_flow
 
 from scheduler.interval import Span
 from scheduler.rota.bearing import work_of
+from scheduler.rota.paired import least_shared_minutes, shares
 from scheduler.rota.question import Question, Taken
 from scheduler.rota.strain import busy_minutes
 
@@ -68,12 +70,26 @@ class _Demand:
     span: Span
     able: frozenset[int]
     people: int
+    shared: bool
 
 
 def _relaxed(question: Question) -> tuple[int, int]:
     """The least unfilled minutes, and the least sum of squares of people's minutes with that."""
     demands = list(_demands(question))
-    wanted = sum(one.span.minutes * one.people for one in demands)
+    unfilled, squares = _flow(question, demands, frozenset(), 0)
+    if unfilled or not shares(question):
+        return unfilled, squares
+    watchers = frozenset[int]().union(*(seat.able for seat in question.seats if seat.shared))
+    counted = sum(one.span.minutes * one.people for one in demands if one.shared)
+    beyond = max(0, least_shared_minutes(question) - counted)
+    return _flow(question, demands, watchers, beyond) if beyond else (unfilled, squares)
+
+
+def _flow(
+    question: Question, demands: Sequence[_Demand], watchers: frozenset[int], beyond: int
+) -> tuple[int, int]:
+    """The same for these demands, with so many minutes more that any of the ``watchers`` works at any time."""
+    wanted = sum(one.span.minutes * one.people for one in demands) + beyond
     carried = [helper.carried_minutes for helper in question.helpers]
     flow = min_cost_flow.SimpleMinCostFlow()
     sink, number = 0, len(question.helpers) + 1
@@ -93,6 +109,10 @@ def _relaxed(question: Question) -> tuple[int, int]:
             for person in one.able:
                 flow.add_arc_with_capacity_and_unit_cost(number, here[person], span.minutes, 0)
             number += 1
+    flow.add_arc_with_capacity_and_unit_cost(source, number, beyond, 0)
+    for person in watchers:
+        flow.add_arc_with_capacity_and_unit_cost(number, person + 1, beyond, 0)
+        done_by[person] += beyond
     for person, most in done_by.items():
         for step in range(0, most, _STEP_MINUTES):
             cost = 2 * (carried[person] + step) + 1
@@ -126,13 +146,10 @@ def _demands(question: Question) -> Iterator[_Demand]:
         running = [seat for seat in seats if seat.start <= start and end <= seat.end]
         single = Counter(seat.able & present for seat in running if not seat.shared)
         shared = Counter(seat.able & present for seat in running if seat.shared)
-        yield from _of_moment(moment, single.items())
-        yield from _of_moment(moment, _sharing(shared, question.shared_limit))
-
-
-def _of_moment(moment: Span, counted: Iterable[tuple[frozenset[int], int]]) -> Iterator[_Demand]:
-    for able, people in counted:
-        yield _Demand(moment, able, people)
+        for able, people in single.items():
+            yield _Demand(moment, able, people, shared=False)
+        for able, people in _sharing(shared, question.shared_limit):
+            yield _Demand(moment, able, people, shared=True)
 
 
 def _sharing(counted: Mapping[frozenset[int], int], together: int) -> Iterator[tuple[frozenset[int], int]]:

@@ -11,7 +11,8 @@ from scheduler.rota.arrays import (
     BEFORE,
     BREAK,
     BREAK_EVERY,
-    CARRIED,
+    DAY,
+    DAYS,
     END,
     LONGEST,
     LONGEST_SEAT,
@@ -19,6 +20,7 @@ from scheduler.rota.arrays import (
     MEAL_AFTER,
     MOST,
     NOBODY,
+    OPTIONAL,
     OVERLAP,
     PLACE,
     REST,
@@ -37,22 +39,27 @@ COST_COLUMNS = 4
 
 
 class State(NamedTuple):
-    """A rota being made: who holds each seat, each person's seats in the order of their starts, what they cost."""
+    """A rota being made: who holds each seat, each person's seats of a day in the order of their starts, what they
+    cost.
+    """
 
     holder: Ints  # [seat]
-    held: Ints  # [person, n]
-    counts: Ints  # [person]
-    cost: Ints  # [person, column]
+    held: Ints  # [day, person, n]
+    counts: Ints  # [day, person]
+    cost: Ints  # [day, person, column]
+    empty: Ints  # how many seats nobody holds that somebody should
 
 
 def new_state(arrays: Arrays) -> State:
     """Everybody idle."""
-    seats, people = len(arrays.seat), len(arrays.helper)
+    people, days = len(arrays.helper), int(arrays.number[DAYS])
+    most = max(np.bincount(arrays.seat[:, DAY]), default=0)
     return State(
-        holder=np.full(seats, NOBODY, dtype=np.int64),
-        held=np.zeros((people, seats), dtype=np.int64),
-        counts=np.zeros(people, dtype=np.int64),
-        cost=np.zeros((people, COST_COLUMNS), dtype=np.int64),
+        holder=np.full(len(arrays.seat), NOBODY, dtype=np.int64),
+        held=np.zeros((days, people, most), dtype=np.int64),
+        counts=np.zeros((days, people), dtype=np.int64),
+        cost=np.zeros((days, people, COST_COLUMNS), dtype=np.int64),
+        empty=np.array([np.sum(arrays.seat[:, OPTIONAL] == 0)], dtype=np.int64),
     )
 
 
@@ -60,25 +67,31 @@ def new_state(arrays: Arrays) -> State:
 def hold(arrays: Arrays, state: State, seat: int, person: int) -> None:
     """Give an empty seat to a person."""
     state.holder[seat] = person
-    at: int = state.counts[person]
-    while at > 0 and arrays.seat[state.held[person, at - 1], START] > arrays.seat[seat, START]:
-        state.held[person, at] = state.held[person, at - 1]
+    state.empty[0] -= 1 - arrays.seat[seat, OPTIONAL]
+    day: int = arrays.seat[seat, DAY]
+    held = state.held[day, person]
+    at: int = state.counts[day, person]
+    while at > 0 and arrays.seat[held[at - 1], START] > arrays.seat[seat, START]:
+        held[at] = held[at - 1]
         at -= 1
-    state.held[person, at] = seat
-    state.counts[person] += 1
+    held[at] = seat
+    state.counts[day, person] += 1
 
 
 @compiled_inline
-def drop(state: State, seat: int) -> None:
+def drop(arrays: Arrays, state: State, seat: int) -> None:
     """Empty a seat that somebody holds."""
     person: int = state.holder[seat]
+    day: int = arrays.seat[seat, DAY]
+    held = state.held[day, person]
     state.holder[seat] = NOBODY
+    state.empty[0] += 1 - arrays.seat[seat, OPTIONAL]
     at = 0
-    while state.held[person, at] != seat:
+    while held[at] != seat:
         at += 1
-    for place in range(at, state.counts[person] - 1):
-        state.held[person, place] = state.held[person, place + 1]
-    state.counts[person] -= 1
+    for place in range(at, state.counts[day, person] - 1):
+        held[place] = held[place + 1]
+    state.counts[day, person] -= 1
 
 
 @compiled_inline
@@ -93,32 +106,32 @@ def starts(arrays: Arrays, state: State, seat: int) -> int:
 
 
 @compiled_part
-def weigh(arrays: Arrays, state: State, person: int) -> None:
-    """Work out ``state.cost`` of one person anew."""
-    cost = state.cost[person]
+def weigh(arrays: Arrays, state: State, day: int, person: int) -> None:
+    """Work out ``state.cost`` of one person's day anew."""
+    cost = state.cost[day, person]
     cost[TOO_MUCH] = (
-        _together(arrays, state, person)
-        + _tired(arrays, state, person, arrays.number[BREAK], arrays.number[BREAK_EVERY])
-        + _tired(arrays, state, person, arrays.number[MEAL], arrays.number[MEAL_AFTER])
+        _together(arrays, state, day, person)
+        + _tired(arrays, state, day, person, arrays.number[BREAK], arrays.number[BREAK_EVERY])
+        + _tired(arrays, state, day, person, arrays.number[MEAL], arrays.number[MEAL_AFTER])
     )
     cost[HARD] = 0
     cost[DISLIKED] = 0
-    for place in range(state.counts[person]):
-        seat = state.held[person, place]
+    for place in range(state.counts[day, person]):
+        seat = state.held[day, person, place]
         minutes: int = arrays.seat[seat, END] - arrays.seat[seat, START]
         cost[HARD] += minutes * arrays.seat[seat, UNPLEASANT]
         if arrays.disliked[arrays.seat[seat, PLACE], person]:
             cost[DISLIKED] += minutes
-    _days(arrays, state, person)
+    _days(arrays, state, day, person)
 
 
 @compiled_inline
-def _together(arrays: Arrays, state: State, person: int) -> int:
+def _together(arrays: Arrays, state: State, day: int, person: int) -> int:
     """Minutes in two places, at too many canners, not here yet, or on the way."""
     wrong = 0
     walking: int = arrays.number[WALKING]
-    held = state.held[person]
-    for place in range(state.counts[person]):
+    held = state.held[day, person]
+    for place in range(state.counts[day, person]):
         seat = held[place]
         start = starts(arrays, state, seat)
         if start < arrays.seat[seat, START] and not arrays.early[seat, person]:
@@ -142,14 +155,14 @@ def _together(arrays: Arrays, state: State, person: int) -> int:
 
 
 @compiled_inline
-def _tired(arrays: Arrays, state: State, person: int, rest: int, every: int) -> int:
+def _tired(arrays: Arrays, state: State, day: int, person: int, rest: int, every: int) -> int:
     """Minutes worked beyond ``every`` without a rest between; a single held seat may be longer."""
     wrong = 0
     begun = 0
     end = -1
     alone_end = -1
-    for place in range(state.counts[person]):
-        seat = state.held[person, place]
+    for place in range(state.counts[day, person]):
+        seat = state.held[day, person, place]
         start = starts(arrays, state, seat)
         if end < 0 or start - end >= rest:
             if end >= 0 and end > alone_end:
@@ -168,18 +181,18 @@ def _tired(arrays: Arrays, state: State, person: int, rest: int, every: int) -> 
 
 
 @compiled_inline
-def _days(arrays: Arrays, state: State, person: int) -> None:
-    """The minutes worked, what was carried with them; too long days and too much in one are too much."""
-    cost = state.cost[person]
+def _days(arrays: Arrays, state: State, day: int, person: int) -> None:
+    """The minutes worked; too long days and too much in one are too much."""
+    cost = state.cost[day, person]
     longest: int = arrays.number[LONGEST]
     rest: int = arrays.number[REST]
     most: int = arrays.helper[person, MOST]
-    cost[WORKED] = arrays.helper[person, CARRIED]
+    cost[WORKED] = 0
     begun = 0
     end = -1
     today = 0
-    for place in range(state.counts[person]):
-        seat = state.held[person, place]
+    for place in range(state.counts[day, person]):
+        seat = state.held[day, person, place]
         start = starts(arrays, state, seat)
         if end < 0 or start - end >= rest:
             if end >= 0:

@@ -10,15 +10,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scheduler.chance import seeded
-from scheduler.rota.anneal import TOO_MUCH_WEIGHT, WEIGHTS, anneal, set_out
+from scheduler.rota.anneal import TOO_MUCH_WEIGHT, WEIGHTS, anneal, cost_of, set_out
 from scheduler.rota.arrays import NOBODY, Arrays, Ints, arrays_of
 from scheduler.rota.bearing import bearable, is_bearable
+from scheduler.rota.paired import paired, shares
 from scheduler.rota.person import new_state
 from scheduler.rota.question import Question, Taken
 
-TRIES_PER_SECOND = 150_000
+TRIES_PER_SECOND = 12_500
 """Changes tried for a second of effort: a measure of work that is the same on every machine."""
 
+_PAIRING_TRIES = 60_000
+"""From so many on, a quarter goes to the first rota and the rest to one whose watches are given out in blocks."""
+
+Rounds = tuple[tuple[float, float], ...]
 # How warm each round begins, and how many times dearer what is too much is in it.
 _ROUNDS = ((60.0, 100.0), (20.0, 100.0), (8.0, 100.0))
 _SEARCHING = ((4000.0, 1.0), (4000.0, 100.0), (400.0, 100.0))
@@ -44,19 +49,55 @@ def draw_up(
     """
     if not question.seats or not question.helpers:
         return tuple(None for _ in question.seats)
-    arrays = arrays_of(question)
-    known, random = _numbers(before), seeded(seed)
+    arrays, known = arrays_of(question), _numbers(before)
+
+    def drawn(start: Taken, rounds: Rounds, tries: int) -> Taken:
+        return _annealed(question, arrays, start, known, rounds, tries=tries, seed=seed, prices=prices)
+
+    rounds = _ROUNDS if calm or _is_whole(question, first) else (*_SEARCHING, *_ROUNDS)
+    if calm or tries < _PAIRING_TRIES or not shares(question):
+        return drawn(first, rounds, tries)
+    few = tries // 4
+    found = [drawn(first, rounds, few), drawn(paired(question, first), _ROUNDS, tries - few)]
+    return min(found, key=lambda taken: _worth(question, arrays, taken, known, prices))
+
+
+def _annealed(
+    question: Question,
+    arrays: Arrays,
+    first: Taken,
+    before: Ints,
+    rounds: Rounds,
+    *,
+    tries: int,
+    seed: int,
+    prices: NDArray[np.float64],
+) -> Taken:
+    random = seeded(seed)
     holder = _within(question, arrays, first)
     best = holder.copy()
-    rounds = _ROUNDS if calm or _is_whole(question, first) else (*_SEARCHING, *_ROUNDS)
     for hot, dearer in rounds if tries else ():
         weights = prices.copy()
         weights[TOO_MUCH_WEIGHT] *= dearer
         state = new_state(arrays)
         set_out(arrays, state, holder)
-        anneal(arrays, state, known, weights, random, best, hot, tries // len(rounds))
+        anneal(arrays, state, before, weights, random, best, hot, tries // len(rounds))
         holder = best.copy()
     return bearable(question, [None if one == NOBODY else int(one) for one in best])
+
+
+def _worth(
+    question: Question, arrays: Arrays, taken: Taken, before: Ints, prices: NDArray[np.float64]
+) -> tuple[int, float]:
+    """Less is better: minutes that nobody fills, then everything else."""
+    state = new_state(arrays)
+    set_out(arrays, state, _numbers(taken))
+    empty = sum(
+        seat.minutes
+        for seat, holder in zip(question.seats, taken, strict=True)
+        if holder is None and not seat.optional
+    )
+    return empty, cost_of(arrays, state, before, prices)
 
 
 def _is_whole(question: Question, taken: Taken) -> bool:
