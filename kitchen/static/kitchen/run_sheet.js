@@ -6,7 +6,7 @@
 const PAUSE_MILLISECONDS = 4000;
 const PATIENCE_MILLISECONDS = 8000;
 // A button that has just changed takes no press so long: the finger was on its way to another one.
-const CHANGED_MILLISECONDS = 500;
+const CHANGED_MILLISECONDS = 400;
 
 const page = {
   ahead: -Infinity, // The server's clock before this page's own, in milliseconds.
@@ -233,7 +233,7 @@ function show(fresh) {
   }
   if (before !== offered()) {
     page.changedUntil = performance.now() + CHANGED_MILLISECONDS;
-    setTimeout(freeze, CHANGED_MILLISECONDS + 10);
+    setTimeout(freeze, CHANGED_MILLISECONDS + 5);
   }
   freeze();
   tick();
