@@ -150,7 +150,8 @@ def records_of(loads: QuerySet[Load]) -> list[Record]:
         Prefetch("portions__seal_checks", queryset=SealCheck.objects.select_related("checked_by")),
         Prefetch(
             "run_events",
-            queryset=RunEvent.objects.select_related(users, "corrects", "corrected_by").order_by("pk"),
+            # What corrects a line is found among the lines themselves, and by load the index has them in their order.
+            queryset=RunEvent.objects.select_related(users).order_by("load", "pk"),
         ),
         Prefetch(
             "shifts",
@@ -212,10 +213,17 @@ def digest_of(facts: dict[str, object]) -> str:
     return hashlib.sha256(told.encode()).hexdigest()
 
 
+def corrections_in(lines: Iterable[RunEvent]) -> dict[int, RunEvent]:
+    """Which line corrected or took back which, by the key of the line that it concerns."""
+    return {one.corrects_id: one for one in lines if one.corrects_id is not None}
+
+
 def times_in(lines: Iterable[RunEvent]) -> Times:
     """The lengths that the lines say which stand."""
+    written = list(lines)
+    corrected = corrections_in(written)
     standing = sorted(
-        (one for one in lines if not one.withdraws and getattr(one, "corrected_by", None) is None),
+        (one for one in written if not one.withdraws and one.pk not in corrected),
         key=lambda one: (one.at, one.pk),
     )
     first: dict[str, datetime] = {}

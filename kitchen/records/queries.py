@@ -9,7 +9,7 @@ from kitchen.members.models import Kitchen
 from kitchen.planning.models import HarvestDay, Load, LoadState
 from kitchen.records.models import RecordSignature, SignatureKind
 
-MOST_ON_A_LIST = 100
+MOST_ON_A_LIST = 25
 """So many records are listed at most, the oldest first."""
 
 

@@ -14,7 +14,7 @@ from django.utils.translation import ngettext
 from kitchen.floor.models import RunEvent
 from kitchen.planning.models import Load
 from kitchen.records.bridge import inches, phase_in_words, printed_process
-from kitchen.records.content import Record
+from kitchen.records.content import Record, corrections_in
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -210,10 +210,9 @@ def _watches(record: Record) -> Iterator[Entry]:
 
 def _lines(record: Record) -> Iterator[Entry]:
     place = {line.pk: number for number, line in enumerate(record.lines, start=1)}
+    corrections = corrections_in(record.lines)
     for line in record.lines:
-        corrector: RunEvent | None = getattr(
-            line, "corrected_by", None
-        )  # Fetched with the line; none is no attribute.
+        corrector = corrections.get(line.pk)
         yield Entry(
             what=f"{place[line.pk]}. {line.get_kind_display()}",
             value="" if line.reading_psi is None else f"{line.reading_psi:g} lb",
