@@ -145,7 +145,7 @@ def to_review(request: HttpRequest, kitchen: str) -> HttpResponse:
         "kitchen": here,
         "to_review": [line for line in lines if not line.record.to_sign],
         "to_sign": [line for line in lines if line.record.to_sign],
-        "more": max(waiting.count() - MOST_ON_A_LIST, 0) if len(lines) == MOST_ON_A_LIST else 0,
+        "more": max(waiting.count() - MOST_ON_A_LIST, 0),
         "caution": CAUTION,
     }
     return render(request, "records/to_review.html", context)
