@@ -30,12 +30,16 @@ from kitchen.members.queries import confirmed_process_keys, kitchens_of
 from kitchen.members.rules import Deed, can
 from kitchen.planning.models import HarvestDay, LoadPortion, LoadState
 from kitchen.planning.queries import days_of
+from kitchen.records.queries import loads_to_sign
 from kitchen.reminders.actions import see_notice
 from kitchen.reminders.models import Notice
 from kitchen.reminders.queries import given_up, notices_of, unseen_notices_of
 from kitchen.reminders.words import said_of
 from kitchen.rota.queries import shifts_of
 from kitchen.seals.queries import on_hold, to_count, to_count_by
+
+# What is older waits on the lead's list of records to review only.
+_SIGN_WITHIN = timedelta(days=14)
 
 
 @require_safe
@@ -71,6 +75,7 @@ def kitchen(request: HttpRequest, kitchen: str) -> HttpResponse:
             "to_count": (to_count(here) if runs else to_count_by(me, here))[:30],
             "on_hold": on_hold(here) if leads else (),
             "given_up": given_up(here) if leads else (),
+            "to_sign": loads_to_sign(here, me, now - _SIGN_WITHIN)[:30] if runs else (),
             "unseen": unseen_notices_of(me, here),
             "clashes": clashes_in(here, me, now),
             "feeds": feeds_of(me, here),

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from django.db.models import Exists, OuterRef, QuerySet, Subquery
+from datetime import datetime
+
+from django.db.models import BigIntegerField, Exists, OuterRef, QuerySet, Subquery, Value
+from django.db.models.functions import Coalesce
 
 from kitchen.floor.models import RunEvent
-from kitchen.members.models import Kitchen
+from kitchen.members.models import Kitchen, User
 from kitchen.planning.models import HarvestDay, Load, LoadState
 from kitchen.records.models import RecordSignature, SignatureKind
 
@@ -30,6 +33,29 @@ def loads_to_review(kitchen: Kitchen) -> QuerySet[Load]:
     ).annotate(newest_line=Subquery(lines.values("pk")[:1]))
     waiting = out.filter(~Exists(reviews), newest_line__isnull=False)
     return waiting.order_by("jars_out_at", "pk")
+
+
+def loads_to_sign(kitchen: Kitchen, user: User, since: datetime) -> QuerySet[Load]:
+    """Loads that came out since then, in whose record this person wrote and which they have not signed as it stands."""
+    lines = RunEvent.objects.filter(load=OuterRef("pk"))
+    back = RecordSignature.objects.filter(load=OuterRef("pk"), kind=SignatureKind.SENT_BACK).order_by("-pk")
+    signed = RecordSignature.objects.filter(
+        load=OuterRef("pk"),
+        kind=SignatureKind.SIGNED,
+        by=user,
+        last_line=OuterRef("newest_line"),
+        pk__gt=OuterRef("sent_back"),
+    )
+    out = Load.objects.filter(
+        harvest_day__kitchen=kitchen,
+        state__in=(LoadState.OUT, LoadState.CLOSED),
+        jars_out_at__gte=since,
+    ).annotate(
+        newest_line=Subquery(lines.order_by("-pk").values("pk")[:1]),
+        sent_back=Coalesce(Subquery(back.values("pk")[:1]), Value(0), output_field=BigIntegerField()),
+    )
+    mine = out.filter(Exists(lines.filter(recorded_by=user)), ~Exists(signed))
+    return mine.select_related("canner").order_by("jars_out_at", "pk")
 
 
 def recorded_loads(day: HarvestDay) -> QuerySet[Load]:

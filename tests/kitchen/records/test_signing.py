@@ -16,7 +16,7 @@ from kitchen.records.actions import review_record, send_back_record, sign_record
 from kitchen.records.content import Record, record_of
 from kitchen.records.models import RecordSignature
 from kitchen.records.pages import state_of
-from kitchen.records.queries import loads_to_review
+from kitchen.records.queries import loads_to_review, loads_to_sign
 from kitchen.records.rules import review_due
 from tests.factories.canner_runs import BEANS_OUT, Run, make_bean_run, make_beans_out
 from tests.factories.loads import make_member
@@ -186,6 +186,22 @@ def test_a_record_goes_back_with_what_is_missing_and_is_signed_again() -> None:
     assert read(run).sent_back is None
     with pytest.raises(AlreadyDecided):
         review(run)
+
+
+def test_who_wrote_is_asked_to_sign_until_they_have(run: Run) -> None:
+    def asked(by: User) -> int:
+        return loads_to_sign(run.site.kitchen, by, run.at(0)).count()
+
+    assert (asked(run.site.operator), asked(run.site.lead)) == (1, 0)
+    assert loads_to_sign(run.site.kitchen, run.site.operator, run.at(BEANS_OUT + 1)).count() == 0
+    sign(run)
+    assert asked(run.site.operator) == 0
+    send_back(run, "No reading at pressure.")
+    assert asked(run.site.operator) == 1
+    sign(run)
+    assert asked(run.site.operator) == 0
+    correct_weight_on(run)
+    assert asked(run.site.operator) == 1
 
 
 def test_a_name_changed_later_changes_no_record(run: Run) -> None:
