@@ -136,9 +136,15 @@ def by_task(one: Assignment) -> tuple[str, str]:
 
 
 def test_what_people_hold_now_is_where_it_starts(site: Site, day: HarvestDay) -> None:
-    watch = shift_of(day, "watch")
+    watch, taker = next(
+        (one, free)
+        for one in day.shifts.filter(cancelled_at__isnull=True, task="watch").order_by("starts_at", "pk")
+        for free in (another(site, one),)
+        if not free.shifts.filter(
+            cancelled_at__isnull=True, starts_at__lt=one.ends_at, ends_at__gt=one.starts_at
+        ).exists()
+    )
     assert held_now(day).by_hand == set()
-    taker = another(site, watch)
     hand_over(shift=watch, to=taker, actor=site.lead, at=NOW)
     standing = held_now(day)
     assert standing.pieces[watch.pk].person_id == str(taker.pk)
