@@ -13,9 +13,9 @@ from django.utils.functional import Promise
 from kitchen.equipment.models import Canner, CannerKind
 from kitchen.floor.bridge import pictures_of
 from kitchen.floor.models import EventKind, RunEvent
-from kitchen.floor.queries import lines_of, what_came_of
+from kitchen.floor.queries import lines_of, standing_of, what_came_of
 from kitchen.floor.rules import LOSSES, Tap, next_kinds
-from kitchen.floor.sheets import Sheet, sheet_of, standing_of
+from kitchen.floor.sheets import Sheet, sheet_of
 from kitchen.floor.waits import Wait, expected_next, wait_of
 from kitchen.floor.words import headline
 from kitchen.planning.models import HarvestDay, Load, LoadState

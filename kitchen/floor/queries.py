@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from django.db import transaction
 from django.db.models import QuerySet
@@ -15,8 +15,12 @@ def standing_events(load: Load) -> list[RunEvent]:
     """What happened, in the order of the clock: corrected lines are left out, and lines that only withdraw
     one.
     """
-    events = RunEvent.objects.filter(load=load, corrected_by__isnull=True, withdraws=False)
-    return list(events.select_related("recorded_by").order_by("at", "pk"))
+    return standing_of(whole_record(load))
+
+
+def whole_record(load: Load) -> list[RunEvent]:
+    """Every line ever written, in the order of writing."""
+    return lines_of([load])[load.pk]
 
 
 def lines_of(loads: Iterable[Load]) -> dict[int, list[RunEvent]]:
@@ -27,10 +31,11 @@ def lines_of(loads: Iterable[Load]) -> dict[int, list[RunEvent]]:
     return lines
 
 
-def whole_record(load: Load) -> list[RunEvent]:
-    """Every line ever written, in the order of writing, with what corrected it."""
-    events = RunEvent.objects.filter(load=load).select_related("recorded_by", "corrects", "corrected_by")
-    return list(events.order_by("pk"))
+def standing_of(lines: Sequence[RunEvent]) -> list[RunEvent]:
+    """Of all lines of a record those that stand, in the order of the clock."""
+    corrected = {line.corrects_id for line in lines}
+    standing = [line for line in lines if line.pk not in corrected and not line.withdraws]
+    return sorted(standing, key=lambda line: (line.at, line.pk))
 
 
 def newest_line(load: Load) -> int:

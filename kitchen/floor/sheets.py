@@ -8,6 +8,7 @@ from datetime import datetime
 
 from kitchen.floor.bridge import Water, inches, phase_words, water_for
 from kitchen.floor.models import EventKind, RunEvent
+from kitchen.floor.queries import standing_of
 from kitchen.planning.models import Load, LoadPhase, LoadPortion, LoadState
 from kitchen.rota.models import Shift
 
@@ -74,13 +75,6 @@ def sheet_of(load: Load, lines: list[RunEvent], watches: list[Shift], pictures: 
         record=_record(lines),
         planned_out=phases[-1].ends_at,
     )
-
-
-def standing_of(lines: Sequence[RunEvent]) -> list[RunEvent]:
-    """Of all lines of a record those that stand, in the order of the clock."""
-    corrected = {line.corrects_id for line in lines}
-    standing = [line for line in lines if line.pk not in corrected and not line.withdraws]
-    return sorted(standing, key=lambda line: (line.at, line.pk))
 
 
 def _phase_line(phase: LoadPhase, record: Sequence[RunEvent]) -> PhaseLine:

@@ -51,8 +51,9 @@ class Shelf:
 class Trace:
     """All that is known of a lot, back to what was brought and forward to where its jars went.
 
-    ``beside`` are other lots of the same load and ``of_batch`` other lots of the same batch, as far as the person may
-    see them. ``was`` is the lot whose unsealed jars these are, ``became`` the lot that this one's are now.
+    ``corrected`` are the lines of the record that another one corrects. ``beside`` are other lots of the same load and
+    ``of_batch`` other lots of the same batch, as far as the person may see them. ``was`` is the lot whose unsealed
+    jars these are, ``became`` the lot that this one's are now.
     """
 
     lot: Lot
@@ -62,6 +63,7 @@ class Trace:
     gauge: GaugeCheck | None
     has_dial: bool
     record: list[RunEvent]
+    corrected: frozenset[int | None]
     watches: list[Shift]
     others_at_it: list[Shift]
     checks: list[SealCheck]
@@ -106,7 +108,7 @@ def trace_of(lot: Lot, user: User) -> Trace:
         offer, "reprocess", None
     )  # Fetched with the offer; none is no attribute.
     earlier = Reprocess.objects.filter(portion=lot.portion).select_related("offer__portion").first()
-    shifts = _shifts(lot)
+    shifts, lines = _shifts(lot), whole_record(load)
     runs = can(user, kitchen, Deed.RUN_LOAD)
     open_offer = offer is not None and offer.state == OfferState.BOOKED and later is None
     return Trace(
@@ -116,7 +118,8 @@ def trace_of(lot: Lot, user: User) -> Trace:
         why_not=why_no_label(lot),
         gauge=newest_check(load.canner, load.harvest_day.date),
         has_dial=load.canner.kind == CannerKind.DIAL,
-        record=whole_record(load),
+        record=lines,
+        corrected=frozenset(line.corrects_id for line in lines),
         watches=[shift for shift in shifts if shift.station == "canner"],
         others_at_it=[shift for shift in shifts if shift.station != "canner"],
         checks=list(

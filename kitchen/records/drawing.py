@@ -71,7 +71,7 @@ class _Document(BaseDocTemplate):
         super().handle_flowable(flowables)
 
     def _foot(self, canvas: Canvas, _document: BaseDocTemplate) -> None:
-        caution = Paragraph(escape(CAUTION), _CAUTION)
+        caution = _paragraph(said(CAUTION), _CAUTION)
         _wide, high = caution.wrap(self.inner, _FOOT)
         caution.drawOn(canvas, _MARGIN, 8 * mm)
         canvas.setFont(FACE, 7)
@@ -111,13 +111,14 @@ def _story(record: Record, width: float) -> list[Flowable]:
         _paragraph(f"{state} " + _("Times are those of %(zone)s.") % {"zone": zone}, _PLAIN),
         _paragraph(_("Digest of the record (SHA-256): %(digest)s") % {"digest": digest}, _PLAIN),
     ]
-    missing = _letters_missing(record)
+    sections = sections_of(record)
+    missing = _letters_missing(sections)
     if missing:
         told = _(
             "This type has no “%(letters)s”; a white square stands for each, the page and the CSV have them."
         )
         story.append(_paragraph(told % {"letters": " ".join(f"U+{ord(one):04X}" for one in missing)}, _PLAIN))
-    for section in sections_of(record):
+    for section in sections:
         story += _section(section, width)
     return story
 
@@ -165,6 +166,6 @@ def _paragraph(text: str, style: ParagraphStyle) -> Paragraph:
     return Paragraph(escape(printable(text)), style)
 
 
-def _letters_missing(record: Record) -> str:
-    texts = (said(cell.text) for section in sections_of(record) for row in section.rows for cell in row.cells)
+def _letters_missing(sections: Sequence[Section]) -> str:
+    texts = (said(cell.text) for section in sections for row in section.rows for cell in row.cells)
     return letters_missing("".join(texts))

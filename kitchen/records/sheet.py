@@ -150,9 +150,7 @@ def _load(record: Record) -> Iterator[Entry]:
     yield Entry(what=_("Kitchen"), value=f"{kitchen.name}, {kitchen.altitude_ft:,} ft")
     yield Entry(what=_("Lot code of the load"), value=load.lot_code)
     yield Entry(what=_("Date"), value=date_format(load.harvest_day.date, _("j F Y")))
-    yield Entry(
-        what=_("Canner"), value=f"{canner.name} ({canner.code}), {canner.get_kind_display()}", remark=""
-    )
+    yield Entry(what=_("Canner"), value=f"{canner.name} ({canner.code}), {canner.get_kind_display()}")
     if record.gauge is not None:
         yield Entry(
             what=_("Gauge, last check"),

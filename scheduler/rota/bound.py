@@ -18,7 +18,7 @@ from ortools.graph.python import min_cost_flow
 from scheduler.interval import Span
 from scheduler.rota.bearing import work_of
 from scheduler.rota.paired import least_shared_minutes, shares
-from scheduler.rota.question import Question, Taken
+from scheduler.rota.question import Question, Taken, unfilled_minutes
 from scheduler.rota.strain import busy_minutes
 
 _STEP_MINUTES = 2
@@ -52,11 +52,7 @@ def measure(question: Question, taken: Taken) -> Measured:
     unfilled_bound, squares = _relaxed(question)
     people = max(1, len(question.helpers))
     return Measured(
-        unfilled_minutes=sum(
-            seat.minutes
-            for seat, holder in zip(question.seats, taken, strict=True)
-            if holder is None and not seat.optional
-        ),
+        unfilled_minutes=unfilled_minutes(question, taken),
         unfilled_bound=unfilled_bound,
         spread_minutes=math.sqrt(sum(one * one for one in worked) / people),
         spread_bound=math.sqrt(squares / people),

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from scheduler.interval import Span
 from scheduler.rota.bearing import bearable
 from scheduler.rota.pairing import pair_up
-from scheduler.rota.question import Limits, Question, Taken
+from scheduler.rota.question import Limits, Question, Seat, Taken
 from scheduler.rota.strain import Work, busy_minutes, faults
 
 
@@ -72,6 +72,10 @@ class _Until:
         return max(here, default=start)
 
 
+def _work(seat: Seat) -> Work:
+    return Work(seat.start, seat.end, seat.place, seat.shared)
+
+
 class _Spared:
     """How many people are here and not needed for seats that each take one person."""
 
@@ -111,14 +115,13 @@ class _Given:
         self._others: list[list[Work]] = [[] for _ in question.helpers]
         for number, person in enumerate(self.taken):
             if person is not None:
-                seat = question.seats[number]
-                work = Work(seat.start, seat.end, seat.place, seat.shared)
-                (self._watches if seat.shared else self._others)[person].append(work)
+                work = _work(question.seats[number])
+                (self._watches if work.held else self._others)[person].append(work)
 
     def give(self, block: Sequence[int]) -> None:
         """Give a block to somebody; where nobody can bear it, it stays empty."""
         seats = [self.question.seats[number] for number in block]
-        work = [Work(seat.start, seat.end, seat.place, seat.shared) for seat in seats]
+        work = [_work(seat) for seat in seats]
         span = Span(seats[0].start, max(seat.end for seat in seats))
         able = frozenset.intersection(*(seat.able for seat in seats))
         people = [person for person in sorted(able) if self._can(person, span, work)]

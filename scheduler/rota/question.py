@@ -93,3 +93,12 @@ class Question:
 
 Taken = tuple[int | None, ...]
 """Who takes each seat, by index, None where nobody does."""
+
+
+def unfilled_minutes(question: Question, taken: Taken) -> int:
+    """The minutes of seats that nobody takes, optional ones aside."""
+    return sum(
+        seat.minutes
+        for seat, holder in zip(question.seats, taken, strict=True)
+        if holder is None and not seat.optional
+    )

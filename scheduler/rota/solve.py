@@ -15,7 +15,7 @@ from scheduler.rota.arrays import NOBODY, Arrays, Ints, arrays_of
 from scheduler.rota.bearing import bearable, is_bearable
 from scheduler.rota.paired import paired, shares
 from scheduler.rota.person import new_state
-from scheduler.rota.question import Question, Taken
+from scheduler.rota.question import Question, Taken, unfilled_minutes
 
 TRIES_PER_SECOND = 12_500
 """Changes tried for a second of effort: a measure of work that is the same on every machine."""
@@ -92,19 +92,14 @@ def _worth(
     """Less is better: minutes that nobody fills, then everything else."""
     state = new_state(arrays)
     set_out(arrays, state, _numbers(taken))
-    empty = sum(
-        seat.minutes
-        for seat, holder in zip(question.seats, taken, strict=True)
-        if holder is None and not seat.optional
-    )
-    return empty, cost_of(arrays, state, before, prices)
+    return unfilled_minutes(question, taken), cost_of(arrays, state, before, prices)
 
 
 def _is_whole(question: Question, taken: Taken) -> bool:
     """True when nothing is empty that should not be, and nothing too much for anybody."""
-    return all(
-        holder is not None or seat.optional for seat, holder in zip(question.seats, taken, strict=True)
-    ) and all(is_bearable(question, taken, person) for person in range(len(question.helpers)))
+    return not unfilled_minutes(question, taken) and all(
+        is_bearable(question, taken, person) for person in range(len(question.helpers))
+    )
 
 
 def _within(question: Question, arrays: Arrays, first: Taken) -> Ints:
