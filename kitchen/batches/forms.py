@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 from datetime import time
+from typing import Any  # Django passes on what a form was built with, and gives what it holds.
 
 from django import forms
 
 from kitchen.batches.models import Jar, Pack, Unit
+from kitchen.language.person import Units, units_in_use
+from kitchen.language.units import kilograms_as_pounds
+
+KILOGRAMS = ("kilograms", "kilograms")
 
 
 class IntakeForm(forms.Form):
@@ -25,6 +30,18 @@ class IntakeForm(forms.Form):
     picks_up = forms.TimeField(
         label="I pick up by", widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
     )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if units_in_use() is Units.METRIC:
+            self.fields["unit"].choices = [KILOGRAMS, *Unit.choices]  # type: ignore[attr-defined]  # Of a choice.
+
+    def clean(self) -> dict[str, Any]:
+        """Kilograms are kept as the pounds that yields are printed for."""
+        given = super().clean() or {}
+        if given.get("unit") == KILOGRAMS[0] and "amount" in given:
+            given |= {"unit": Unit.POUNDS.value, "amount": kilograms_as_pounds(given["amount"])}
+        return given
 
     @property
     def pack_words(self) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import datetime
 
 from kitchen.batches.models import Slot, SlotState
@@ -16,6 +17,8 @@ from kitchen.calendars.queries import (
     shifts_shown,
     slots_shown,
 )
+from kitchen.language.said import said
+from kitchen.language.units import with_metric
 from kitchen.members.models import Kitchen
 from kitchen.planning.models import HarvestDay, Load, LoadPortion, LoadState
 from kitchen.rota.models import Shift
@@ -27,7 +30,7 @@ def feed_ics(feed: Feed, now: datetime) -> bytes:
     """The calendar behind a feed; the same bytes as long as nothing in it changed."""
     kitchen = feed.kitchen
     if feed.kind == FeedKind.DAYS:
-        return to_ics(f"{kitchen}, harvest days", _entries(loads_shown(kitchen, now), kitchen))
+        return _calendar(f"{kitchen}, harvest days", _entries(loads_shown(kitchen, now), kitchen))
     entries = [slot_entry(slot, kitchen) for slot in slots_shown(feed.user, kitchen, now)]
     entries += [
         entry
@@ -38,14 +41,14 @@ def feed_ics(feed: Feed, now: datetime) -> bytes:
     entries += [
         shift_entry(shift, kitchen, lost=True) for shift in lost_shifts_shown(feed.user, kitchen, now)
     ]
-    return to_ics(f"{kitchen}, {feed.user}", entries)
+    return _calendar(f"{kitchen}, {feed.user}", entries)
 
 
 def day_ics(day: HarvestDay) -> bytes:
     """A harvest day's published plan: its loads, and who is where."""
     entries = _entries(loads_of_day(day), day.kitchen)
     entries += [shift_entry(shift, day.kitchen, named=True) for shift in shifts_of_day(day)]
-    return to_ics(str(day), entries)
+    return _calendar(str(day), entries)
 
 
 def slot_entry(slot: Slot, kitchen: Kitchen) -> Entry:
@@ -97,6 +100,21 @@ def shift_entry(shift: Shift, kitchen: Kitchen, *, named: bool = False, lost: bo
         sequence=shift.sequence,
         last_modified=shift.changed_at,
         cancelled=lost or shift.cancelled_at is not None,
+    )
+
+
+def _calendar(name: str, entries: Iterable[Entry]) -> bytes:
+    """The entries as a calendar in the language that is active."""
+    return to_ics(
+        said(name),
+        (
+            replace(
+                entry,
+                summary=said(entry.summary),
+                description="\n".join(with_metric(said(line)) for line in entry.description.split("\n")),
+            )
+            for entry in entries
+        ),
     )
 
 

@@ -15,6 +15,7 @@ from django.views.decorators.http import require_safe
 from kitchen.calendars.actions import note_fetch
 from kitchen.calendars.bridge import day_ics, feed_ics
 from kitchen.calendars.queries import standing_feed
+from kitchen.language.person import written_to
 from kitchen.members.models import User
 from kitchen.members.rules import Deed, can
 from kitchen.planning.models import HarvestDay
@@ -36,7 +37,8 @@ def feed(request: HttpRequest, secret: str) -> HttpResponse:
         return HttpResponseNotFound("Not found.\n", content_type="text/plain", headers=_PRIVATE)
     now = timezone.now()
     note_fetch(feed=found, now=now)
-    calendar = feed_ics(found, now)
+    with written_to(found.user):  # Whichever program fetches it.
+        calendar = feed_ics(found, now)
     etag = f'"{sha256(calendar).hexdigest()}"'
     response: HttpResponse = HttpResponse(calendar, content_type=_CALENDAR, headers={"ETag": etag})
     response.headers["Cache-Control"] = "private, no-cache"

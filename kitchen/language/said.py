@@ -135,7 +135,7 @@ def make_phrasebook(entries: Iterable[tuple[str, str]]) -> Phrasebook:
     """A phrasebook of English sentences, each with the same in the other language; empty ones are left out."""
     whole: dict[str, str] = {}
     patterns = []
-    for english, other in entries:
+    for english, other in (part for entry in entries for part in _with_what_follows(*entry)):
         if not english or not other:
             continue
         if not _HOLE.search(english):
@@ -154,6 +154,17 @@ def make_phrasebook(entries: Iterable[tuple[str, str]]) -> Phrasebook:
     return Phrasebook(
         whole, tuple(sorted(patterns, key=lambda one: (-one.letters, -one.marks, -one.short.groups)))
     )
+
+
+def _with_what_follows(english: str, other: str) -> Iterable[tuple[str, str]]:
+    """The sentence, and what follows in it after a value that is a sentence itself: "{1} Do it soon"."""
+    yield english, other
+    if english.startswith("{1} ") and other.startswith("{1} ") and english[4:5].isupper():
+        yield _HOLE.sub(_one_less, english[4:]), _HOLE.sub(_one_less, other[4:])
+
+
+def _one_less(place: re.Match[str]) -> str:
+    return f"{{{int(place[1]) - 1}}}"
 
 
 @cache

@@ -9,6 +9,8 @@ from urllib.parse import urlsplit
 from django.conf import settings
 from django.template.loader import render_to_string
 
+from kitchen.language.person import written_to
+from kitchen.language.said import said
 from kitchen.reminders.models import Reminder
 from kitchen.reminders.words import NewsWords, said_of
 
@@ -25,14 +27,15 @@ class Message:
 
 
 def message_of(reminder: Reminder, *, now: datetime) -> Message:
-    """The e-mail, with what is true at ``now`` of the reprocess deadline."""
+    """The e-mail, in its recipient's language and with what is true at ``now`` of the reprocess deadline."""
     words = said_of(reminder, now=now)
     template = "reminders/news" if isinstance(words, NewsWords) else "reminders/message"
     context = {"words": words, "kitchen": reminder.kitchen}
-    return Message(
-        message_id=f"<reminder-{reminder.pk}@{urlsplit(settings.KITCHEN_URL).hostname}>",
-        to=reminder.recipient.email,
-        subject=" ".join(words.title.split()),
-        text=render_to_string(f"{template}.txt", context),
-        html=render_to_string(f"{template}.html", context),
-    )
+    with written_to(reminder.recipient):
+        return Message(
+            message_id=f"<reminder-{reminder.pk}@{urlsplit(settings.KITCHEN_URL).hostname}>",
+            to=reminder.recipient.email,
+            subject=" ".join(said(words.title).split()),
+            text=render_to_string(f"{template}.txt", context),
+            html=render_to_string(f"{template}.html", context),
+        )

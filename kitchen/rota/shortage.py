@@ -9,7 +9,7 @@ from itertools import pairwise
 
 from kitchen.rota.models import Shift, Station
 
-_NUMBERS = (
+NUMBERS = (
     "no",
     "one",
     "two",
@@ -60,10 +60,13 @@ def _words(station: Station, start: datetime, end: datetime, count: int, shift: 
     zone = kitchen.zone
     watch = station is Station.CANNER
     people = math.ceil(count / kitchen.canners_per_person) if watch else count
-    number = _NUMBERS[people] if people < len(_NUMBERS) else str(people)
-    who = f"{number} {'trained ' if watch else ''}{'person is' if people == 1 else 'people are'} missing"
+    number = NUMBERS[people] if people < len(NUMBERS) else str(people)
+    wanted = "person is" if people == 1 else "people are"
+    if watch:
+        wanted = "trained person is" if people == 1 else "trained people are"
+    who = f"{number} {wanted} missing"
     at_once = (
-        f", for {_NUMBERS[count] if count < len(_NUMBERS) else count} canners" if watch and count > 1 else ""
+        f", for {NUMBERS[count] if count < len(NUMBERS) else count} canners" if watch and count > 1 else ""
     )
     hours = f"{start.astimezone(zone):%H:%M} to {end.astimezone(zone):%H:%M}"
     return f"{station.label}, {hours}: {who}{at_once}"

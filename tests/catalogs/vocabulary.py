@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from kitchen.members.rules import Deed
+from kitchen.rota.shortage import NUMBERS
 from scheduler.canner_kind import CannerKind
 from scheduler.chart_rows import PHASE_WORDS, TASK_WORDS, RowKind
 from scheduler.cycle import PhaseKind
@@ -42,6 +43,9 @@ _JOINTS = (
         "People",
         "hands",
         "tbsp",
+        "My jars",
+        "Canner time",
+        "kilograms",
         "tsp",
         "Jars in {1}",
         "closed",
@@ -56,6 +60,13 @@ _ENUMERATIONS = (CannerKind, Deed, Measured, Pack, PhaseKind, RowKind, StationKi
 
 def vocabulary() -> Iterator[tuple[str, str]]:
     """Each word and where it is from."""
+    yield from _of_tables()
+    yield from _of_plans()
+    for joint in _JOINTS:
+        yield joint, "tests/catalogs/vocabulary.py"
+
+
+def _of_tables() -> Iterator[tuple[str, str]]:
     for food in foods():
         yield food.name, "scheduler/tables/foods.csv"
         yield food.id.replace("_", " "), "scheduler/tables/foods.csv"
@@ -64,12 +75,17 @@ def vocabulary() -> Iterator[tuple[str, str]]:
         yield row.text("acid"), "scheduler/tables/acidify.csv"
     for jar in JarSize:
         yield jar.words, "scheduler/jars.py"
+
+
+def _of_plans() -> Iterator[tuple[str, str]]:
     for kinds in _ENUMERATIONS:
         for one in kinds:
             yield str(getattr(one, "words", one.value)), kinds.__module__.replace(".", "/") + ".py"
+    for phase in PhaseKind:
+        yield phase.value.replace("_", " "), "kitchen/calendars/bridge.py"
     for words in (*PHASE_WORDS.values(), *TASK_WORDS.values()):
         yield words, "scheduler/chart_rows.py"
     for level in LEVELS:
         yield from ((word, "scheduler/score.py") for word in level)
-    for joint in _JOINTS:
-        yield joint, "tests/catalogs/vocabulary.py"
+    for number in NUMBERS:
+        yield number, "kitchen/rota/shortage.py"

@@ -172,9 +172,9 @@ def _not_words(node: ast.AST) -> Iterator[ast.AST]:
     if isinstance(node, ast.Expr) and isinstance(node.value, ast.Constant):
         yield node.value
     if isinstance(node, ast.JoinedStr):
-        for one in ast.walk(node):
-            if isinstance(one, ast.Constant):
-                yield one
+        yield from node.values  # Its own words are one sentence; strings within its values stand for themselves.
+    if isinstance(node, ast.FormattedValue) and node.format_spec is not None:
+        yield from ast.walk(node.format_spec)
     if isinstance(node, ast.Call) and (_name(node.func) in _NOT_WORDS or _logs(node.func)):
         yield from ast.walk(node)
     if isinstance(node, ast.Assert) and node.msg is not None:
