@@ -64,7 +64,7 @@ def test_news_kept_in_english_is_said_in_spanish(site: Site) -> None:
             "lines": ["The offer is taken back. The shift stays yours."],
             "path": "/",
         },
-        pk=1,
+        pk="1",
     )
     message = message_of(reminder, now=datetime.now(UTC))
     assert message.subject == f"{site.other} le ofrece un turno"

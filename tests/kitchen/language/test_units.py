@@ -25,7 +25,7 @@ from kitchen.language.units import (
     with_metric,
 )
 
-UNITS = pint.UnitRegistry()
+UNITS: pint.UnitRegistry[float] = pint.UnitRegistry()
 PAIRS = [
     pytest.param(LENGTH, "inch", "cm", id="inches"),
     pytest.param(AREA, "inch ** 2", "cm ** 2", id="square inches"),
