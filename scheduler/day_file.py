@@ -14,10 +14,11 @@ from pydantic import ValidationError
 
 from scheduler.canner import GAS_EFFICIENCY, Burner, Canner
 from scheduler.day_refusal import at_line, first_refusal, refused_at
-from scheduler.day_tables import BatchTable, CannerTable, DayTables, PersonTable, SpanTable, StationTable
-from scheduler.errors import BadDay, DoesNotFit, NoPublishedProcess
+from scheduler.day_tables import BatchTable, CannerTable, DayTables, PersonTable, StationTable
+from scheduler.day_times import DayTimes
+from scheduler.errors import DoesNotFit, NoPublishedProcess
 from scheduler.foods import Food, find_food
-from scheduler.interval import Span, merge, subtract
+from scheduler.interval import merge, subtract
 from scheduler.pace import Pace
 from scheduler.problem import (
     Batch,
@@ -33,13 +34,11 @@ from scheduler.problem import (
 from scheduler.process import Process, check_altitude, find_processes
 from scheduler.rack import capacity
 from scheduler.toml_lines import Path, TomlLines
-from scheduler.wall_clock import WallClock, check_year, wall_clock
 from scheduler.work import Work, usual_work
 from scheduler.yields import jars_from, units_for
 
-# Typing guards, not figures of the trade.
+# A typing guard, not a figure of the trade.
 MOST_LETTERS = 1_000_000
-_MINUTES = range(-7 * 24 * 60, 14 * 24 * 60 + 1)
 
 _TOML_LINE = re.compile(r" ?\(at (?:line (?P<line>\d+), column \d+|end of document)\)")
 
@@ -90,8 +89,8 @@ class _Reader:
     def __init__(self, tables: DayTables, lines: TomlLines) -> None:
         self._tables = tables
         self._lines = lines
-        self._clock = self._read_clock()
-        self._opening = self._read_opening()
+        self._times = DayTimes(tables.kitchen, lines)
+        self._opening = self._times.opening()
 
     def day(self) -> Day:
         kitchen = self._tables.kitchen
@@ -106,7 +105,7 @@ class _Reader:
                 altitude_ft=kitchen.altitude_ft,
                 time_zone=kitchen.time_zone,
                 date=kitchen.date,
-                origin=self._clock.origin,
+                origin=self._times.clock.origin,
                 opening=self._opening,
                 canners=canners,
                 burners=burners,
@@ -119,73 +118,6 @@ class _Reader:
                     self._batch(place, one, canners) for place, one in enumerate(self._tables.batch)
                 ),
             )
-
-    def _read_clock(self) -> WallClock:
-        kitchen = self._tables.kitchen
-        with refused_at(self._lines, ("kitchen", "date")):
-            check_year(kitchen.date)
-        with refused_at(self._lines, ("kitchen", "time_zone")):
-            return wall_clock(kitchen.date, kitchen.time_zone)
-
-    def _read_opening(self) -> tuple[Span, ...]:
-        kitchen = self._tables.kitchen
-        if kitchen.hours and (kitchen.opens or kitchen.closes):
-            raise at_line(
-                self._lines.line(("kitchen", "hours")),
-                "[kitchen] has hours as well as opens or closes.",
-                "Keep one of the two: opens and closes for one span, hours for several.",
-            )
-        if kitchen.hours:
-            return merge(self._spans(kitchen.hours, ("kitchen", "hours")))
-        if not (kitchen.opens and kitchen.closes):
-            raise at_line(
-                self._lines.line(("kitchen",)),
-                "[kitchen] does not say when it is open.",
-                'Add opens = "08:00" and closes = "18:00".',
-            )
-        opens = self._minute(kitchen.opens, ("kitchen", "opens"))
-        closes = self._minute(kitchen.closes, ("kitchen", "closes"))
-        if closes <= opens:
-            raise at_line(
-                self._lines.line(("kitchen", "closes")),
-                f"The kitchen would close at {kitchen.closes}, not after it opens at {kitchen.opens}.",
-                "Close it later; a time past midnight is written with its date.",
-            )
-        return (Span(opens, closes),)
-
-    def _minute(self, written: str, path: Path) -> int:
-        with refused_at(self._lines, path):
-            minute = self._clock.minute(written)
-            if minute not in _MINUTES:
-                raise BadDay(
-                    f"{written} is far from the day, {self._clock.day}.",
-                    remedy="Check its date: a week before and two weeks after the day are read.",
-                )
-            return minute
-
-    def _span(self, entry: SpanTable, path: Path) -> Span:
-        start, end = self._minute(entry.start, (*path, "from")), self._minute(entry.end, (*path, "to"))
-        if end <= start:
-            raise at_line(
-                self._lines.line((*path, "to")),
-                f"This ends at {entry.end}, not after it begins at {entry.start}.",
-                "Let it end later; a time past midnight is written with its date.",
-            )
-        return Span(start, end)
-
-    def _spans(self, entries: Sequence[SpanTable], path: Path) -> tuple[Span, ...]:
-        """The spans in the file's order. Refused when two overlap."""
-        spans: list[Span] = []
-        for place, entry in enumerate(entries):
-            span = self._span(entry, (*path, place))
-            if any(span.meets(other) for other in spans):
-                raise at_line(
-                    self._lines.line((*path, place)),
-                    f"{entry.start} to {entry.end} overlaps another span of the same list.",
-                    "Give each minute once.",
-                )
-            spans.append(span)
-        return tuple(spans)
 
     def _refuse_twice(self) -> None:
         tables = self._tables
@@ -232,7 +164,7 @@ class _Reader:
         path = ("canner", place)
         self._check_burner(table.burner, (*path, "burner"))
         closed = [
-            self._span(one, (*path, "out_of_service", entry))
+            self._times.span(one, (*path, "out_of_service", entry))
             for entry, one in enumerate(table.out_of_service)
         ]
         with refused_at(self._lines, path):
@@ -264,7 +196,7 @@ class _Reader:
         if table.hands is not None:
             hands = tuple(Hands(span=span, count=table.hands) for span in self._opening)
         else:
-            spans = self._spans(table.hours, (*path, "hours"))
+            spans = self._times.spans(table.hours, (*path, "hours"))
             hands = tuple(
                 Hands(span=span, count=one.hands) for span, one in zip(spans, table.hours, strict=True)
             )
@@ -278,7 +210,8 @@ class _Reader:
                 area_sq_in=one.area_sq_in,
                 taken=tuple(
                     TableUse(
-                        span=self._span(use, ("table", place, "taken", entry)), area_sq_in=use.area_sq_in
+                        span=self._times.span(use, ("table", place, "taken", entry)),
+                        area_sq_in=use.area_sq_in,
                     )
                     for entry, use in enumerate(one.taken)
                 ),
@@ -293,7 +226,7 @@ class _Reader:
                 f"{table.name or table.id} is under 16 and marked as trained or learning for canners.",
                 "Nobody under 16 stands at a canner: take one of the two marks away.",
             )
-        hours = self._spans(table.hours, ("person", place, "hours"))
+        hours = self._times.spans(table.hours, ("person", place, "hours"))
         known = {one.id for one in self._tables.person}
         if table.comes_with is not None and table.comes_with not in known:
             raise at_line(
@@ -325,7 +258,7 @@ class _Reader:
         cut_off = table.meat_cut_off
         return Policy(
             **given,
-            meat_cut_off=None if cut_off is None else self._minute(cut_off, ("policy", "meat_cut_off")),
+            meat_cut_off=None if cut_off is None else self._times.minute(cut_off, ("policy", "meat_cut_off")),
             confirmed_processes=frozenset(table.confirmed_processes or ()),
         )
 
@@ -333,8 +266,8 @@ class _Reader:
         path = ("batch", place)
         with refused_at(self._lines, (*path, "food")):
             food = find_food(table.food)
-        arrival = self._minute(table.arrives, (*path, "arrives"))
-        pickup = self._minute(table.pickup, (*path, "pickup"))
+        arrival = self._times.minute(table.arrives, (*path, "arrives"))
+        pickup = self._times.minute(table.pickup, (*path, "pickup"))
         if pickup <= arrival:
             raise at_line(
                 self._lines.line((*path, "pickup")),

@@ -33,6 +33,7 @@ NOT_FOR_PEOPLE = (
     "scheduler/core/",
     "scheduler/day_file.py",
     "scheduler/day_tables.py",
+    "scheduler/day_times.py",
     "scheduler/day_writing.py",
     "scheduler/disruptions.py",
     "scheduler/every_feature.py",
