@@ -12,6 +12,7 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from kitchen.floor.models import RunEvent
+from kitchen.language.said import said
 from kitchen.planning.models import Load
 from kitchen.records.bridge import inches, phase_in_words, printed_process
 from kitchen.records.content import Record, corrections_in
@@ -183,8 +184,13 @@ def _jars(record: Record) -> Iterator[Entry]:
             remarks.insert(1, _("In each jar: %(acid)s.") % {"acid": _(" or ").join(portion.acid)})
         yield Entry(
             what=code,
+            # Each said by itself: joined, their commas would be taken for those of one sentence.
             value=", ".join(
-                (f"{portion.jars} {batch.get_jar_display()}", batch.food_name, batch.get_pack_display())
+                (
+                    f"{portion.jars} {said(batch.get_jar_display())}",
+                    said(batch.food_name),
+                    said(batch.get_pack_display()),
+                )
             ),
             who=str(batch.member),
             remark=" ".join(remarks),

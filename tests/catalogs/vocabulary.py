@@ -25,7 +25,6 @@ _JOINTS = (
         "or",
         "to",
         "for",
-        "in",
         "hot",
         "raw",
         "nobody",

@@ -8,8 +8,10 @@ from io import StringIO
 
 import pypdfium2
 import pytest
+from django.utils import translation
 
 from kitchen.floor.models import EventKind
+from kitchen.language.said import said
 from kitchen.members.models import Kitchen
 from kitchen.records.actions import sign_record
 from kitchen.records.content import record_of
@@ -192,3 +194,17 @@ def test_fifty_lines_run_over_pages_with_their_headings(run: Run) -> None:
     assert len(pages) > 2
     assert sum("When What Value Who Written Remark" in page for page in pages) >= 2
     assert all(any(f"look {minute}" in page for page in pages) for minute in range(60))
+
+
+def test_what_is_in_the_jars_and_the_caution_are_said_in_the_readers_language(run: Run) -> None:
+    record = record_of(run.load)
+    with translation.override("es"):
+        jars = next(section for section in sections_of(record) if section.key == "jars")
+        page = "".join(text_of(records_pdf([record], run.site.kitchen)))
+        told = said(jars.entries[0].value)
+        assert told.startswith(f"{run.load.portions.get().jars} Cuarto de galón, ")
+        assert told.endswith(", Envasado en crudo")
+        # An inch is no word.
+        assert " in." in said(jars.entries[0].remark)
+        assert said(CAUTION)[:40] in page
+    assert CAUTION[:40] not in page
