@@ -158,7 +158,7 @@ _RULES = TableStyle(
 
 
 def _cell(text: str, *, stands: bool) -> Paragraph:
-    told = escape(printable(said(text)))
+    told = escape(printable(text))
     return Paragraph(told if stands or not told else f"<strike>{told}</strike>", _CELL)
 
 
@@ -167,5 +167,5 @@ def _paragraph(text: str, style: ParagraphStyle) -> Paragraph:
 
 
 def _letters_missing(sections: Sequence[Section]) -> str:
-    texts = (said(cell.text) for section in sections for row in section.rows for cell in row.cells)
+    texts = (cell.text for section in sections for row in section.rows for cell in row.cells)
     return letters_missing("".join(texts))

@@ -1,4 +1,7 @@
-"""A record as sections of lines in words: one text for the page, the CSV and the PDF."""
+"""A record as sections of lines in words: one text for the page, the CSV and the PDF.
+
+What the program words is in the reader's language here already; what people wrote stays as they wrote it.
+"""
 
 from __future__ import annotations
 
@@ -151,7 +154,7 @@ def _load(record: Record) -> Iterator[Entry]:
     yield Entry(what=_("Kitchen"), value=f"{kitchen.name}, {kitchen.altitude_ft:,} ft")
     yield Entry(what=_("Lot code of the load"), value=load.lot_code)
     yield Entry(what=_("Date"), value=date_format(load.harvest_day.date, _("j F Y")))
-    yield Entry(what=_("Canner"), value=f"{canner.name} ({canner.code}), {canner.get_kind_display()}")
+    yield Entry(what=_("Canner"), value=f"{canner.name} ({canner.code}), {said(canner.get_kind_display())}")
     if record.gauge is not None:
         yield Entry(
             what=_("Gauge, last check"),
@@ -178,10 +181,10 @@ def _jars(record: Record) -> Iterator[Entry]:
         batch = portion.batch
         remarks = [
             _("Headspace %(length)s.") % {"length": inches(portion.headspace_in)},
-            printed_process(portion.process_key) + ".",
+            said(printed_process(portion.process_key)) + ".",
         ]
         if portion.acid:
-            remarks.insert(1, _("In each jar: %(acid)s.") % {"acid": _(" or ").join(portion.acid)})
+            remarks.insert(1, _("In each jar: %(acid)s.") % {"acid": _(" or ").join(map(said, portion.acid))})
         yield Entry(
             what=code,
             # Each said by itself: joined, their commas would be taken for those of one sentence.
@@ -202,7 +205,9 @@ def _jars(record: Record) -> Iterator[Entry]:
 def _plan(load: Load) -> Iterator[Entry]:
     for phase in sorted(load.phases.all(), key=lambda one: (one.starts_at, one.pk)):
         yield Entry(
-            what=phase_in_words(phase.kind), value=length(phase.ends_at - phase.starts_at), at=phase.starts_at
+            what=said(phase_in_words(phase.kind)),
+            value=length(phase.ends_at - phase.starts_at),
+            at=phase.starts_at,
         )
 
 
@@ -218,7 +223,7 @@ def _lines(record: Record) -> Iterator[Entry]:
     for line in record.lines:
         corrector = corrections.get(line.pk)
         yield Entry(
-            what=f"{place[line.pk]}. {line.get_kind_display()}",
+            what=f"{place[line.pk]}. {said(line.get_kind_display())}",
             value="" if line.reading_psi is None else f"{line.reading_psi:g} lb",
             who=str(line.recorded_by),
             at=line.at,
@@ -238,11 +243,11 @@ def _remarks(
             "when": clock(after.at, record.kitchen.zone),
         }
     if line.corrects_id is not None:
-        said = _("Takes back line %(line)d.") if line.withdraws else _("Corrects line %(line)d.")
-        yield said % {"line": place[line.corrects_id]}
+        told = _("Takes back line %(line)d.") if line.withdraws else _("Corrects line %(line)d.")
+        yield told % {"line": place[line.corrects_id]}
     if corrector is not None:
-        said = _("Taken back by line %(line)d.") if corrector.withdraws else _("Corrected by line %(line)d.")
-        yield said % {"line": place[corrector.pk]}
+        told = _("Taken back by line %(line)d.") if corrector.withdraws else _("Corrected by line %(line)d.")
+        yield told % {"line": place[corrector.pk]}
     if line.note:
         yield line.note
 
@@ -268,7 +273,7 @@ def _times(record: Record) -> Iterator[Entry]:
 
 def _deviations(load: Load) -> Iterator[Entry]:
     for told in load.deviation.splitlines():
-        yield Entry(what=told, value=_state_of_hold(load))
+        yield Entry(what=said(told), value=_state_of_hold(load))
 
 
 def _state_of_hold(load: Load) -> str:
@@ -280,7 +285,10 @@ def _state_of_hold(load: Load) -> str:
 def _decisions(record: Record) -> Iterator[Entry]:
     for one in record.decisions:
         yield Entry(
-            what=one.get_outcome_display(), who=str(one.decided_by), at=one.decided_at, remark=one.reason
+            what=said(one.get_outcome_display()),
+            who=str(one.decided_by),
+            at=one.decided_at,
+            remark=one.reason,
         )
 
 
@@ -309,7 +317,7 @@ def _signatures(record: Record) -> Iterator[Entry]:
         elif one.kind == "reviewed" and one.deviation != record.load.deviation:
             remarks.append(_("A deviation was found after this."))
         yield Entry(
-            what=one.get_kind_display(),
+            what=said(one.get_kind_display()),
             who=str(one.by),
             at=one.at,
             remark=" ".join(remarks),

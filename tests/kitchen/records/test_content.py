@@ -201,10 +201,19 @@ def test_what_is_in_the_jars_and_the_caution_are_said_in_the_readers_language(ru
     with translation.override("es"):
         jars = next(section for section in sections_of(record) if section.key == "jars")
         page = "".join(text_of(records_pdf([record], run.site.kitchen)))
-        told = said(jars.entries[0].value)
+        told = jars.entries[0].value
         assert told.startswith(f"{run.load.portions.get().jars} Cuarto de galón, ")
         assert told.endswith(", Envasado en crudo")
         # An inch is no word.
-        assert " in." in said(jars.entries[0].remark)
+        assert " in." in jars.entries[0].remark
         assert said(CAUTION)[:40] in page
     assert CAUTION[:40] not in page
+
+
+def test_what_people_wrote_stays_as_they_wrote_it(run: Run) -> None:
+    note = "Two jars of 3 pint: lid on, and water to the rim"
+    sign_record(load=run.load, by=run.site.operator, digest=record_of(run.load).digest, note=note)
+    with translation.override("es"):
+        remarks = [entry.remark for one in sections_of(record_of(run.load)) for entry in one.entries]
+        assert said(note) != note, "words that the program might take for its own"
+    assert any(remark.endswith(note) for remark in remarks)
