@@ -132,6 +132,12 @@ class OutOfOrder(KitchenError):
     code = "out-of-order"
 
 
+class BadReading(KitchenError):
+    """A figure that no instrument in a kitchen shows."""
+
+    code = "bad-reading"
+
+
 class AlreadyRecorded(KitchenError):
     """A press that came twice, or from two tablets: the record holds it once already."""
 

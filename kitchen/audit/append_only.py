@@ -6,6 +6,8 @@ must lay them again; ``tests/kitchen/audit/test_append_only.py`` fails when one 
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from django.apps.registry import Apps
 from django.db.backends.base.schema import BaseDatabaseSchemaEditor
 from django.db.migrations import RunPython
@@ -16,16 +18,25 @@ _TRIGGER = {"UPDATE": "update", "DELETE": "delete", "INSERT": "replace"}
 
 def append_only(table: str) -> RunPython:
     """The migration operation that lets rows into ``table`` but never changes or removes them."""
+    return RunPython(_run(_lay_statements, table), _run(_lift_statements, table))
 
-    def lay(apps: Apps, schema_editor: BaseDatabaseSchemaEditor) -> None:
-        for statement in _lay_statements(schema_editor.connection.vendor, table):
+
+def changeable(table: str) -> RunPython:
+    """The migration operation that lifts what ``append_only`` laid, before a table is altered.
+
+    ``append_only`` again is then the migration's last operation.
+    """
+    return RunPython(_run(_lift_statements, table), _run(_lay_statements, table))
+
+
+def _run(
+    statements: Callable[[str, str], tuple[str, ...]], table: str
+) -> Callable[[Apps, BaseDatabaseSchemaEditor], None]:
+    def run(apps: Apps, schema_editor: BaseDatabaseSchemaEditor) -> None:
+        for statement in statements(schema_editor.connection.vendor, table):
             schema_editor.execute(statement, params=None)
 
-    def lift(apps: Apps, schema_editor: BaseDatabaseSchemaEditor) -> None:
-        for statement in _lift_statements(schema_editor.connection.vendor, table):
-            schema_editor.execute(statement, params=None)
-
-    return RunPython(lay, lift)
+    return run
 
 
 def _lay_statements(vendor: str, table: str) -> tuple[str, ...]:

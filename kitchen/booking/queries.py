@@ -7,8 +7,7 @@ from datetime import date, datetime, timedelta
 from django.db.models import QuerySet
 
 from kitchen.booking.models import Hold, Waiting
-from kitchen.members.models import Kitchen, Membership, User
-from kitchen.members.queries import members_of, trained_on
+from kitchen.members.models import Kitchen, User
 from kitchen.planning.models import DayState, HarvestDay
 
 
@@ -35,12 +34,6 @@ def open_holds_of(member: User, kitchen: Kitchen) -> QuerySet[Hold]:
     return Hold.objects.filter(
         member=member, kitchen=kitchen, slot__isnull=True, let_go_at__isnull=True
     ).select_related("canner_time")
-
-
-def who_may_watch(kitchen: Kitchen, on: date) -> list[Membership]:
-    """Whose canner training counts on a day, and who is of age for it (rule S9)."""
-    trained = trained_on(kitchen, on)
-    return list(members_of(kitchen).filter(user_id__in=trained, under_16=False))
 
 
 def waiting_in(kitchen: Kitchen, today: date) -> QuerySet[Waiting]:

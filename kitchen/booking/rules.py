@@ -5,10 +5,9 @@ from __future__ import annotations
 from datetime import date
 
 from kitchen.booking.models import Hold
-from kitchen.booking.queries import who_may_watch
 from kitchen.errors import AlreadyDecided, BadIntake, NotAllowed
 from kitchen.members.models import Kitchen, User
-from kitchen.members.queries import membership_of
+from kitchen.members.queries import membership_of, who_may_watch
 
 
 def check_group(kitchen: Kitchen, people: int) -> None:

@@ -18,14 +18,14 @@ from kitchen.booking.actions import ChosenTime, book_hold, cancel_booking, hold_
 from kitchen.booking.bridge import CAUTION, Wanted, not_offered, offer_at, offers
 from kitchen.booking.forms import WantedForm
 from kitchen.booking.models import Hold, Waiting
-from kitchen.booking.queries import waiting_in, who_may_watch
+from kitchen.booking.queries import waiting_in
 from kitchen.booking.rules import check_age, check_group
 from kitchen.booking.waiting import stop_waiting, wait_for
 from kitchen.equipment.models import Canner
 from kitchen.errors import BadIntake, BadTime, KitchenError
 from kitchen.members.models import Kitchen, User
 from kitchen.members.pages import kitchen_named, person
-from kitchen.members.queries import members_of
+from kitchen.members.queries import members_of, who_may_watch
 from kitchen.members.rules import Deed, can, check_may_for
 
 

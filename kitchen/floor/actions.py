@@ -8,21 +8,23 @@ from datetime import datetime
 from django.db import transaction
 from django.utils import timezone
 
-from kitchen.audit.actions import record, snapshot
 from kitchen.equipment.bridge import target_reading, why_out_of_service
-from kitchen.errors import AlreadyDecided, AlreadyRecorded, OutOfOrder, RecordMovedOn, TooEarly
+from kitchen.errors import AlreadyDecided, OutOfOrder, TooEarly
 from kitchen.floor.bridge import phases_took, why_not_published
+from kitchen.floor.lines import check_correction, check_seen, locked, write_line
 from kitchen.floor.models import EventKind, RunEvent
 from kitchen.floor.phases import minutes_in
-from kitchen.floor.queries import line_after, standing_events
+from kitchen.floor.queries import standing_events, whole_record
 from kitchen.floor.rules import (
     LOSSES,
     Tap,
     can_follow,
     check_order,
     check_tap_time,
+    check_temperature,
     deviations_in,
     earliest_out,
+    steps_as_taps,
 )
 from kitchen.learning.actions import note_load
 from kitchen.members.models import User
@@ -42,6 +44,7 @@ def record_event(
     at: datetime,
     actor: User,
     reading_psi: float | None = None,
+    initial_temp_f: float | None = None,
     note: str = "",
     corrects: RunEvent | None = None,
     seen: int | None = None,
@@ -53,23 +56,25 @@ def record_event(
     twice is refused with ``AlreadyRecorded``, one that somebody else overtook with ``RecordMovedOn``.
 
     Refused too: a step out of order (rule S4), a time to come. A fact is never refused for breaking a rule: the
-    load goes on hold with the reason (rule S16). For jars out use ``jars_out``.
+    load goes on hold with the reason (rule S16). ``initial_temp_f`` goes with the first step, and is refused with
+    another. For jars out use ``jars_out``, for the watch ``handing_over.hand_over``.
     """
     check_may(actor, load.harvest_day.kitchen, Deed.RUN_LOAD)
     now = now or timezone.now()
-    load = _locked(load)
-    _check_seen(load, kind, seen)
+    load = locked(load)
+    check_seen(load, kind, seen)
     if corrects is None and kind is EventKind.JARS_OUT:
         raise OutOfOrder("Jars out is recorded with its own button.", remedy="Use “jars out”.")
     if corrects is None and load.state not in (LoadState.PLANNED, LoadState.RUNNING):
         raise OutOfOrder(
             f"Load {load} is {load.get_state_display().lower()}.", remedy="Correct the line that is wrong."
         )
-    _check_correction(load, kind, corrects)
+    check_correction(load, kind, corrects)
     check_tap_time(load, at, now)
-    new = Tap(kind=kind, at=at, reading_psi=reading_psi)
+    check_temperature(kind, initial_temp_f)
+    new = Tap(kind=kind, at=at, reading_psi=reading_psi, initial_temp_f=initial_temp_f)
     _check_chain(load, [*_taps(load, without=corrects), new])
-    event = _write(load, new, actor, now, note=note, corrects=corrects)
+    event = write_line(load, new, actor, now, note=note, corrects=corrects)
     if kind is EventKind.LOADED and load.state == LoadState.PLANNED:
         move_load(load=load, state=LoadState.RUNNING, at=at, actor=actor)
         _look_at_canner(load, at, actor)
@@ -86,15 +91,17 @@ def withdraw_event(*, event: RunEvent, actor: User, note: str, now: datetime | N
     until a lead has decided (rules S6 and S16). Refused for jars out: its reminders are written down; correct its
     time instead.
     """
-    load = _locked(event.load)
+    load = locked(event.load)
     check_may(actor, load.harvest_day.kitchen, Deed.RUN_LOAD)
     now = now or timezone.now()
     if event.kind == EventKind.JARS_OUT:
         raise AlreadyDecided("Jars out cannot be taken back.", remedy="Correct its time instead.")
-    _check_correction(load, EventKind(event.kind), event)
+    check_correction(load, EventKind(event.kind), event)
     _check_chain(load, _taps(load, without=event))
     tap = Tap(kind=EventKind(event.kind), at=event.at)
-    withdrawal = _write(load, tap, actor, now, note=note, corrects=event, withdraws=True)
+    withdrawal = write_line(
+        load, tap, actor, now, note=note, corrects=event, withdraws=True, taken_by=event.taken_by
+    )
     if event.kind in LOSSES:
         lost_at = event.at.astimezone(load.harvest_day.kitchen.zone)
         told = (
@@ -123,8 +130,8 @@ def jars_out(
     """
     check_may(actor, load.harvest_day.kitchen, Deed.RUN_LOAD)
     now = now or timezone.now()
-    load = _locked(load)
-    _check_seen(load, EventKind.JARS_OUT, seen)
+    load = locked(load)
+    check_seen(load, EventKind.JARS_OUT, seen)
     if load.state not in (LoadState.PLANNED, LoadState.RUNNING):
         raise AlreadyDecided(
             f"Load {load} is {load.get_state_display().lower()}.", remedy="Correct the recorded time instead."
@@ -133,7 +140,7 @@ def jars_out(
     before = _taps(load)
     tap = Tap(kind=EventKind.JARS_OUT, at=at)
     told = _told_deviations(load, before, tap, deviation.strip())
-    _write(load, tap, actor, now, note=deviation.strip())
+    write_line(load, tap, actor, now, note=deviation.strip())
     load = move_load(
         load=load, state=LoadState.OUT, at=at, actor=actor, process_ended_at=_process_end(before)
     )
@@ -149,7 +156,7 @@ def measure_load(*, load: Load) -> bool:
 
     For loads that finished before measured times were noted. Whoever took the jars out is named for it.
     """
-    load = _locked(load)
+    load = locked(load)
     record_lines = standing_events(load)
     if not record_lines:
         return False
@@ -157,51 +164,8 @@ def measure_load(*, load: Load) -> bool:
     return True
 
 
-def _locked(load: Load) -> Load:
-    """The load as it is now; two tablets tapping at once write one after the other."""
-    loads = Load.objects.select_for_update(of=("self",)).select_related("canner", "harvest_day__kitchen")
-    return loads.get(pk=load.pk)
-
-
 def _taps(load: Load, without: RunEvent | None = None) -> list[Tap]:
-    return [
-        Tap(kind=EventKind(event.kind), at=event.at, reading_psi=event.reading_psi)
-        for event in standing_events(load)
-        if without is None or event.pk != without.pk
-    ]
-
-
-def _check_seen(load: Load, kind: EventKind, seen: int | None) -> None:
-    """Refuse a press for a record that has gone on since the press was shown."""
-    written = None if seen is None else line_after(load, seen)
-    if written is None:
-        return
-    zone = load.harvest_day.kitchen.zone
-    told = f"“{written.get_kind_display()}” at {written.at.astimezone(zone):%H:%M} by {written.recorded_by}"
-    if written.kind == kind and written.corrects_id is None:
-        raise AlreadyRecorded(f"Recorded already: {told}.", remedy="Nothing was written a second time.")
-    raise RecordMovedOn(
-        f"Meanwhile the record went on: {told}. “{kind.label}” was not recorded.",
-        remedy="Look at what comes next, then tap again.",
-    )
-
-
-def _check_correction(load: Load, kind: EventKind, corrects: RunEvent | None) -> None:
-    if corrects is None:
-        return
-    if corrects.load_id != load.pk:
-        raise OutOfOrder("That line belongs to another load.", remedy="Correct it on its own run sheet.")
-    if RunEvent.objects.filter(corrects=corrects).exists() or corrects.withdraws:
-        raise AlreadyDecided("That line was corrected before.", remedy="Correct the newest line.")
-    if corrects.kind != kind:
-        raise OutOfOrder(
-            "A correction changes when a step happened, not which step it was.",
-            remedy="Take the line back, then record the right step.",
-        )
-    if load.state == LoadState.CLOSED:
-        raise AlreadyDecided(
-            "The jars of this load are counted; its record is closed.", remedy="Speak to the kitchen's lead."
-        )
+    return steps_as_taps(whole_record(load), without)
 
 
 def _check_chain(load: Load, taps: Sequence[Tap]) -> None:
@@ -243,38 +207,6 @@ def _told_deviations(load: Load, before: Sequence[Tap], tap: Tap, told: str) -> 
 
 def _process_end(taps: Sequence[Tap]) -> datetime | None:
     return max((tap.at for tap in taps if tap.kind is EventKind.HEAT_OFF), default=None)
-
-
-def _write(
-    load: Load,
-    tap: Tap,
-    actor: User,
-    now: datetime,
-    *,
-    note: str = "",
-    corrects: RunEvent | None = None,
-    withdraws: bool = False,
-) -> RunEvent:
-    event = RunEvent.objects.create(
-        load=load,
-        kind=tap.kind,
-        at=tap.at,
-        reading_psi=tap.reading_psi,
-        recorded_at=now,
-        recorded_by=actor,
-        note=note,
-        corrects=corrects,
-        withdraws=withdraws,
-    )
-    record(
-        actor=actor,
-        kitchen=load.harvest_day.kitchen,
-        action="withdraw_event" if withdraws else "record_event",
-        subject=event,
-        before=snapshot(corrects, "kind", "at", "reading_psi") if corrects else None,
-        after=snapshot(event, "load", "kind", "at", "reading_psi", "note", "corrects"),
-    )
-    return event
 
 
 def _look_at_canner(load: Load, at: datetime, actor: User) -> None:

@@ -11,5 +11,5 @@ from kitchen.members.admin import LeadAdmin
 @admin.register(RunEvent)
 class RunEventAdmin(LeadAdmin[RunEvent]):
     kitchen_lookup = "load__harvest_day__kitchen"
-    list_display = ("load", "kind", "at", "recorded_by", "corrects", "withdraws")
+    list_display = ("load", "kind", "at", "recorded_by", "taken_by", "corrects", "withdraws")
     list_filter = ("kind",)

@@ -13,7 +13,8 @@ from kitchen.planning.models import Load
 class EventKind(models.TextChoices):
     """What an operator records.
 
-    Steam and pressure lines belong to pressure canners, boil lines to the others.
+    Steam and pressure lines belong to pressure canners, boil lines to the others. A hand-over is no step of the
+    cycle: it stands between them, and says who attends the canner from then on.
     """
 
     LOADED = "loaded", "Loaded, heat on"
@@ -27,6 +28,7 @@ class EventKind(models.TextChoices):
     ZERO_PRESSURE = "zero_pressure", "Zero pressure"
     LID_OFF = "lid_off", "Lid off"
     JARS_OUT = "jars_out", "Jars out"
+    HAND_OVER = "hand_over", "Watch handed over"
 
 
 class RunEvent(models.Model):
@@ -34,7 +36,8 @@ class RunEvent(models.Model):
     it.
 
     ``at`` is when it happened, ``recorded_at`` when it was written down. A line that ``withdraws`` the one it
-    corrects says that it did not happen at all.
+    corrects says that it did not happen at all. ``taken_by`` took over the watch. ``initial_temp_f`` is that of the
+    food in the coldest jar as the heat goes on.
     """
 
     load = models.ForeignKey(Load, on_delete=models.PROTECT, related_name="run_events")
@@ -47,6 +50,10 @@ class RunEvent(models.Model):
     )
     withdraws = models.BooleanField(default=False)
     reading_psi = models.FloatField(null=True, blank=True)
+    initial_temp_f = models.FloatField(null=True, blank=True)
+    taken_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
     note = models.TextField(blank=True)
 
     class Meta:
@@ -55,6 +62,15 @@ class RunEvent(models.Model):
             models.CheckConstraint(condition=Q(kind__in=EventKind.values), name="run_event_kind"),
             models.CheckConstraint(
                 condition=Q(withdraws=False) | Q(corrects__isnull=False), name="run_event_withdraws_another"
+            ),
+            models.CheckConstraint(
+                condition=Q(kind=EventKind.HAND_OVER, taken_by__isnull=False)
+                | ~Q(kind=EventKind.HAND_OVER) & Q(taken_by__isnull=True),
+                name="run_event_hand_over_to_somebody",
+            ),
+            models.CheckConstraint(
+                condition=Q(initial_temp_f__isnull=True) | Q(kind=EventKind.LOADED),
+                name="run_event_temperature_when_loaded",
             ),
         )
 

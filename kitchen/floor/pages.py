@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from math import ceil
 from zlib import crc32
 
@@ -13,11 +13,13 @@ from django.utils.functional import Promise
 from kitchen.equipment.models import Canner, CannerKind
 from kitchen.floor.bridge import pictures_of
 from kitchen.floor.models import EventKind, RunEvent
-from kitchen.floor.queries import lines_of, standing_of, what_came_of
-from kitchen.floor.rules import LOSSES, Tap, next_kinds
+from kitchen.floor.queries import lines_of, newest_hand_over, steps_of, what_came_of
+from kitchen.floor.rules import HAND_OVER_MINUTES, LOSSES, Tap, next_kinds, steps_as_taps
 from kitchen.floor.sheets import Sheet, sheet_of
 from kitchen.floor.waits import Wait, expected_next, wait_of
 from kitchen.floor.words import headline
+from kitchen.members.models import User
+from kitchen.members.queries import who_may_watch
 from kitchen.planning.models import HarvestDay, Load, LoadState
 from kitchen.planning.queries import loads_of
 from kitchen.rota.models import Shift
@@ -46,6 +48,9 @@ class Card:
     ``seen`` is the newest line of its record, which every press names. ``step`` comes next: pressed at once when it
     ``is_due``, else after ``wait``. ``since`` is when the last step happened. ``mishap`` may happen meanwhile.
     ``steps`` are all that may be recorded, with a time or a remark. ``picture`` is there while loading.
+
+    ``hand_over`` says who took over the watch, and ``both_until`` how long the two stay together, None when that is
+    over. ``takers`` may take it over next: none unless the heat is on.
     """
 
     sheet: Sheet
@@ -62,6 +67,9 @@ class Card:
     watching: list[Shift]
     relief: Shift | None
     picture: str
+    hand_over: RunEvent | None
+    both_until: datetime | None
+    takers: list[User]
 
     @property
     def load(self) -> Load:
@@ -82,6 +90,11 @@ class Card:
     def shows_goal(self) -> bool:
         """Whether what the gauge must show stands on the card: while coming to pressure and during the process."""
         return self.step in _GOAL_MATTERS
+
+    @property
+    def asks_temperature(self) -> bool:
+        """Whether the temperature of the food may be written down: as the heat goes on."""
+        return self.step is EventKind.LOADED
 
     @property
     def asks_reading(self) -> bool:
@@ -115,7 +128,13 @@ class CannerPage:
             for one in self.sheets
         ]
         card = self.card
-        at_hand = card and (card.load.pk, card.seen, card.is_due, [one.pk for one in card.watching])
+        at_hand = card and (
+            card.load.pk,
+            card.seen,
+            card.is_due,
+            card.both_until,
+            [one.pk for one in card.watching],
+        )
         return crc32(repr((at_hand, told)).encode())
 
 
@@ -134,7 +153,7 @@ def canner_pages(
 ) -> list[CannerPage]:
     """The pages of these canners on a day. ``chosen`` is the load to have at hand first, where it may be."""
     loads, watches = list(loads_of(day).order_by("number")), list(watches_of(day))
-    lines = lines_of(loads)
+    lines, may_watch = lines_of(loads), _may_watch(day, loads)
     pages = []
     for canner in canners:
         own = [load for load in loads if load.canner_id == canner.pk]
@@ -148,7 +167,7 @@ def canner_pages(
             for load in own
         ]
         cards = (
-            _card(one, lines[one.load.pk], pictures.get(_NEXT, ""), now)
+            _card(one, lines[one.load.pk], pictures.get(_NEXT, ""), may_watch, now)
             for one in sheets
             if one.load == at_hand
         )
@@ -164,7 +183,7 @@ def fate_of(day: HarvestDay, asked: Mapping[str, str]) -> Fate | None:
     load = next((one for one in day.loads.select_related("canner") if str(one.uuid) == uuid), None)
     if load is None:
         return None
-    line = what_came_of(load, int(seen[:_MOST_DIGITS]))
+    line = what_came_of(load, int(seen[:_MOST_DIGITS]), EventKind(kind))
     is_it = line is not None and line.kind == kind and line.corrects_id is None
     return Fate(words=EventKind(kind).label, event=line if is_it else None)
 
@@ -181,9 +200,18 @@ def _at_hand(loads: Sequence[Load], lines: dict[int, list[RunEvent]], chosen: st
     return planned[0] if planned else None
 
 
-def _card(sheet: Sheet, lines: Sequence[RunEvent], picture: str, now: datetime) -> Card | None:
-    load, standing = sheet.load, standing_of(lines)
-    taps = [Tap(kind=EventKind(one.kind), at=one.at, reading_psi=one.reading_psi) for one in standing]
+def _may_watch(day: HarvestDay, loads: Iterable[Load]) -> list[User]:
+    """Who may take over a watch; nobody is asked for while no load runs."""
+    if all(load.state != LoadState.RUNNING for load in loads):
+        return []
+    return [membership.user for membership in who_may_watch(day.kitchen, day.date)]
+
+
+def _card(
+    sheet: Sheet, lines: Sequence[RunEvent], picture: str, may_watch: list[User], now: datetime
+) -> Card | None:
+    load, standing = sheet.load, steps_of(lines)
+    taps = steps_as_taps(lines)
     steps = next_kinds(load.canner, standing)
     is_lost = bool(taps) and taps[-1].kind in LOSSES
     step = next((kind for kind in steps if kind not in LOSSES), None)
@@ -191,6 +219,8 @@ def _card(sheet: Sheet, lines: Sequence[RunEvent], picture: str, now: datetime) 
         return None
     wait = wait_of(load, taps)
     is_due = wait is None or wait.is_over(now)
+    handed = newest_hand_over(lines)
+    until = None if handed is None else handed.at + timedelta(minutes=HAND_OVER_MINUTES)
     return Card(
         sheet=sheet,
         seen=max((line.pk for line in lines), default=0),
@@ -206,4 +236,12 @@ def _card(sheet: Sheet, lines: Sequence[RunEvent], picture: str, now: datetime) 
         watching=[one for one in sheet.watches if one.starts_at <= now < one.ends_at],
         relief=next((one for one in sheet.watches if one.starts_at > now), None),
         picture=picture,
+        hand_over=handed,
+        both_until=until if until is not None and now < until else None,
+        takers=[one for one in may_watch if _is_hot(taps) and (handed is None or handed.taken_by != one)],
     )
+
+
+def _is_hot(taps: Sequence[Tap]) -> bool:
+    """Whether the canner is to be watched: from heat on to heat off (rule S9)."""
+    return bool(taps) and all(tap.kind is not EventKind.HEAT_OFF for tap in taps)

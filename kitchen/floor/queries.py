@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from django.db import transaction
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
-from kitchen.floor.models import RunEvent
+from kitchen.floor.models import EventKind, RunEvent
 from kitchen.planning.models import Load, LoadState
 
 
@@ -18,6 +18,16 @@ def standing_events(load: Load) -> list[RunEvent]:
     return standing_of(whole_record(load))
 
 
+def steps_of(lines: Sequence[RunEvent]) -> list[RunEvent]:
+    """Of the lines that stand the steps of the cycle: hand-overs of the watch are none."""
+    return [line for line in standing_of(lines) if line.kind != EventKind.HAND_OVER]
+
+
+def newest_hand_over(lines: Sequence[RunEvent]) -> RunEvent | None:
+    """The last hand-over of the watch that stands; None while whoever began attends the canner."""
+    return next((line for line in reversed(standing_of(lines)) if line.kind == EventKind.HAND_OVER), None)
+
+
 def whole_record(load: Load) -> list[RunEvent]:
     """Every line ever written, in the order of writing."""
     return lines_of([load])[load.pk]
@@ -26,7 +36,9 @@ def whole_record(load: Load) -> list[RunEvent]:
 def lines_of(loads: Iterable[Load]) -> dict[int, list[RunEvent]]:
     """Every line of these loads' records in the order of writing, by load, in one query."""
     lines: dict[int, list[RunEvent]] = {load.pk: [] for load in loads}
-    for line in RunEvent.objects.filter(load__in=lines).select_related("recorded_by").order_by("pk"):
+    for line in (
+        RunEvent.objects.filter(load__in=lines).select_related("recorded_by", "taken_by").order_by("pk")
+    ):
         lines[line.load_id].append(line)
     return lines
 
@@ -48,13 +60,19 @@ def newest_line(load: Load) -> int:
     return newest or 0
 
 
-def line_after(load: Load, seen: int) -> RunEvent | None:
-    """The line that was written next after one that was the newest; None when none was."""
+def line_after(load: Load, seen: int, kind: EventKind) -> RunEvent | None:
+    """The line that was written next after one that was the newest, and that a press of this kind must know of; None
+    when none was.
+
+    Steps are overtaken by steps and hand-overs by hand-overs: who attends the canner changes nothing of what comes
+    next.
+    """
     later = RunEvent.objects.filter(load=load, pk__gt=seen).select_related("recorded_by", "load")
-    return later.order_by("pk").first()
+    is_hand_over = Q(kind=EventKind.HAND_OVER)
+    return later.filter(is_hand_over if kind is EventKind.HAND_OVER else ~is_hand_over).order_by("pk").first()
 
 
-def what_came_of(load: Load, seen: int) -> RunEvent | None:
+def what_came_of(load: Load, seen: int, kind: EventKind) -> RunEvent | None:
     """``line_after``, once every press that is just being written in this record is through.
 
     Whoever had no answer asks this: a press that was under way when the line broke may still be on its way into the
@@ -62,7 +80,7 @@ def what_came_of(load: Load, seen: int) -> RunEvent | None:
     """
     with transaction.atomic():
         Load.objects.select_for_update().get(pk=load.pk)
-        return line_after(load, seen)
+        return line_after(load, seen, kind)
 
 
 def finished_loads() -> QuerySet[Load]:

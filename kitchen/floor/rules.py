@@ -8,14 +8,21 @@ from datetime import datetime, timedelta
 
 from kitchen.batches.models import Jar
 from kitchen.equipment.models import Canner
-from kitchen.errors import BadTime, OutOfOrder
+from kitchen.errors import AlreadyDecided, BadReading, BadTime, OutOfOrder
 from kitchen.floor.models import EventKind, RunEvent
+from kitchen.floor.queries import steps_of
+from kitchen.members.models import User
+from kitchen.members.rules import check_trained
 from kitchen.planning.models import Load
 
 # A guard against slips of typing: nothing of a load happens further from its day.
 FURTHEST_FROM_DAY = timedelta(hours=36)
 # Steam flows for 10 minutes before the weight goes on. USDA AIB 539, Using Pressure Canners.
 VENT_MINUTES = 10
+# Two people at the canner while the watch changes hands. Common practice, no source; the rota keeps to it too.
+HAND_OVER_MINUTES = 10
+# Water in an open jar is between ice and boiling.
+FREEZING_F, BOILING_F = 32, 212
 # From zero pressure to unfastening the lid. NCHFP and the step list adapted from USDA AIB 539 (2015).
 REST_MINUTES = 10
 
@@ -60,6 +67,7 @@ class Tap:
     kind: EventKind
     at: datetime
     reading_psi: float | None = None
+    initial_temp_f: float | None = None
 
 
 def valid_next(canner: Canner) -> dict[EventKind | None, frozenset[EventKind]]:
@@ -114,6 +122,60 @@ def check_tap_time(load: Load, at: datetime, now: datetime) -> None:
     day = load.harvest_day
     if not day.opens_at - FURTHEST_FROM_DAY <= at <= day.closes_at + FURTHEST_FROM_DAY:
         raise BadTime(f"This time does not belong to {day}.", remedy="Check the date.")
+
+
+def check_temperature(kind: EventKind, initial_temp_f: float | None) -> None:
+    """Refuse an initial temperature with any step but the first, and one that food in a jar does not have, in °F."""
+    if initial_temp_f is None:
+        return
+    if kind is not EventKind.LOADED:
+        raise OutOfOrder(
+            f"“{kind.label}” has no initial temperature.",
+            remedy="It belongs to “Loaded, heat on”: that of the food in the coldest jar.",
+        )
+    if not FREEZING_F <= initial_temp_f <= BOILING_F:
+        raise BadReading(
+            f"{initial_temp_f:g} °F cannot be: food in a jar is between {FREEZING_F} and {BOILING_F} °F.",
+            remedy="Read the thermometer again.",
+        )
+
+
+def check_hand_over(load: Load, at: datetime, steps: Sequence[Tap], last: RunEvent | None, to: User) -> None:
+    """Refuse a hand-over while nobody need watch (rule S9: from heat on to heat off), to whoever took over last, or to
+    somebody without a training that counts on the day.
+
+    ``last`` is the newest hand-over before it.
+    """
+    heat_on = min((tap.at for tap in steps if tap.kind is EventKind.LOADED), default=None)
+    heat_off = max((tap.at for tap in steps if tap.kind is EventKind.HEAT_OFF), default=None)
+    if heat_on is None or at < heat_on or (heat_off is not None and at >= heat_off):
+        raise OutOfOrder(
+            f"The heat under load {load} was not on at this time: there is no watch to hand over.",
+            remedy="A canner is watched from heat on to heat off (rule S9).",
+        )
+    if last is not None and last.taken_by_id == to.pk:
+        raise AlreadyDecided(f"{to} has the watch already.", remedy="Nothing was written.")
+    check_trained(to, load.harvest_day.kitchen, load.harvest_day.date)
+
+
+def steps_as_taps(lines: Sequence[RunEvent], without: RunEvent | None = None) -> list[Tap]:
+    """The steps that stand of a record, but for one, as the rules look at them."""
+    return [
+        Tap(
+            kind=EventKind(line.kind),
+            at=line.at,
+            reading_psi=line.reading_psi,
+            initial_temp_f=line.initial_temp_f,
+        )
+        for line in steps_of(lines)
+        if line != without
+    ]
+
+
+def is_between_phases(hand_over: RunEvent, steps: Sequence[RunEvent]) -> bool:
+    """Whether a phase ended while both were at the canner, as the rota's own hand-overs have it."""
+    together_until = hand_over.at + timedelta(minutes=HAND_OVER_MINUTES)
+    return any(hand_over.at <= step.at <= together_until for step in steps)
 
 
 def earliest_out(load: Load, process_ended_at: datetime | None) -> datetime:

@@ -14,6 +14,7 @@ urlpatterns = [
     path(f"{_CANNERS}<uuid:canner>/", views.run_sheet, name="run-sheet"),
     path(f"{_LOAD}step/", views.step, name="step"),
     path(f"{_LOAD}jars-out/", views.out, name="jars-out"),
+    path(f"{_LOAD}hand-over/", views.watch, name="hand-over"),
     path(f"{_LOAD}lines/<int:line>/", views.line, name="line"),
     path(f"{_LOAD}lines/<int:line>/correct/", views.correct, name="correct"),
     path(f"{_LOAD}lines/<int:line>/withdraw/", views.withdraw, name="withdraw"),

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime, timedelta
+from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
@@ -18,13 +19,24 @@ from kitchen.equipment.models import Canner
 from kitchen.errors import AlreadyRecorded, KitchenError
 from kitchen.floor.actions import jars_out, record_event, withdraw_event
 from kitchen.floor.bridge import CAUTION
-from kitchen.floor.forms import CorrectForm, HoldForm, JarsOutForm, StepForm, WithdrawForm
+from kitchen.floor.forms import (
+    CorrectForm,
+    HandOverForm,
+    HoldForm,
+    JarsOutForm,
+    StepForm,
+    WithdrawForm,
+    initial_temperature,
+)
+from kitchen.floor.handing_over import hand_over
 from kitchen.floor.models import EventKind, RunEvent
 from kitchen.floor.pages import CannerPage, canner_pages, fate_of, milliseconds
-from kitchen.floor.queries import standing_events
+from kitchen.floor.queries import standing_events, steps_of
+from kitchen.language.person import Units, units_in_use
 from kitchen.language.said import said
-from kitchen.members.models import Kitchen
+from kitchen.members.models import Kitchen, User
 from kitchen.members.pages import kitchen_named, person, shown_time
+from kitchen.members.queries import members_of
 from kitchen.members.rules import Deed, can
 from kitchen.planning.models import HarvestDay, Load, LoadState
 from kitchen.planning.queries import loads_of
@@ -69,6 +81,7 @@ def step(request: HttpRequest, kitchen: str, load: UUID) -> HttpResponse:
                 at=_at(given["at"], here),
                 actor=me,
                 reading_psi=given["reading_psi"],
+                initial_temp_f=given["initial_temp_f"],
                 note=given["note"],
                 seen=given["seen"],
             ),
@@ -96,6 +109,25 @@ def out(request: HttpRequest, kitchen: str, load: UUID) -> HttpResponse:
     return _back(request, here, found)
 
 
+@require_POST
+def watch(request: HttpRequest, kitchen: str, load: UUID) -> HttpResponse:
+    """Write down who takes over the watch."""
+    here, me = kitchen_named(request, kitchen), person(request)
+    found, form = _load(here, load), HandOverForm(request.POST, members=members_of(here))
+    if _valid(request, form, _("Choose who takes over the watch.")):
+        given = form.cleaned_data
+        at = _at(given["at"], here)
+        written = _written(
+            request,
+            lambda: hand_over(
+                load=found, to=given["to"], at=at, actor=me, note=given["note"], seen=given["seen"]
+            ),
+        )
+        if written:
+            messages.success(request, _("Recorded: %(who)s has the watch.") % {"who": given["to"]})
+    return _back(request, here, found)
+
+
 @require_safe
 def line(request: HttpRequest, kitchen: str, load: UUID, line: int) -> HttpResponse:
     """A line that may be wrong: give it its right time, or take it back."""
@@ -108,7 +140,9 @@ def line(request: HttpRequest, kitchen: str, load: UUID, line: int) -> HttpRespo
         "load": found,
         "event": event,
         "stands": event in standing and found.state != LoadState.CLOSED,
-        "is_last": standing[-1:] == [event] and event.kind != EventKind.JARS_OUT,
+        "is_last": _may_be_taken_back(event, standing),
+        "in_celsius": units_in_use() is Units.METRIC,
+        "degrees": initial_temperature(event),
         "runs": can(me, here, Deed.RUN_LOAD),
         "caution": CAUTION,
     }
@@ -124,20 +158,7 @@ def correct(request: HttpRequest, kitchen: str, load: UUID, line: int) -> HttpRe
     words = _("Give the time at which it happened, and say why the line was wrong.")
     if not _valid(request, form, words):
         return redirect("floor:line", here.slug, found.uuid, event.pk)
-    given = form.cleaned_data
-    written = _written(
-        request,
-        lambda: record_event(
-            load=found,
-            kind=EventKind(event.kind),
-            at=_at(given["at"], here),
-            actor=me,
-            reading_psi=given["reading_psi"],
-            note=given["note"],
-            corrects=event,
-        ),
-    )
-    if not written:
+    if not _written(request, _correction(event, form.cleaned_data, here, me)):
         return redirect("floor:line", here.slug, found.uuid, event.pk)
     messages.success(request, _("Corrected. The wrong line stays readable."))
     return _back(request, here, found)
@@ -185,6 +206,7 @@ def _live(
         "bare": bare,
         "runs": can(me, here, Deed.RUN_LOAD),
         "leads": can(me, here, Deed.DECIDE_HOLD),
+        "in_celsius": units_in_use() is Units.METRIC,
         "now": now,
         "now_ms": milliseconds(now),
         "refresh": _refresh_seconds(pages, now),
@@ -201,6 +223,30 @@ def _refresh_seconds(pages: Iterable[CannerPage], now: datetime) -> int:
     return min([_REFRESH_SECONDS, *left])
 
 
+def _may_be_taken_back(event: RunEvent, standing: Sequence[RunEvent]) -> bool:
+    """The last step, so that no gap is left before another; a hand-over at any time, for no step hangs on it."""
+    if event.kind in (EventKind.HAND_OVER, EventKind.JARS_OUT):
+        return event.kind == EventKind.HAND_OVER
+    return steps_of(standing)[-1:] == [event]
+
+
+def _correction(event: RunEvent, given: Mapping[str, Any], here: Kitchen, me: User) -> Callable[[], RunEvent]:
+    at, note = _at(given["at"], here), given["note"]
+    to = event.taken_by
+    if to is not None:
+        return lambda: hand_over(load=event.load, to=to, at=at, actor=me, note=note, corrects=event)
+    return lambda: record_event(
+        load=event.load,
+        kind=EventKind(event.kind),
+        at=at,
+        actor=me,
+        reading_psi=given["reading_psi"],
+        initial_temp_f=given["initial_temp_f"],
+        note=note,
+        corrects=event,
+    )
+
+
 def _load(kitchen: Kitchen, uuid: UUID) -> Load:
     loads = Load.objects.select_related("canner", "harvest_day__kitchen")
     found = loads.filter(harvest_day__kitchen=kitchen, uuid=uuid).first()
@@ -210,7 +256,9 @@ def _load(kitchen: Kitchen, uuid: UUID) -> Load:
 
 
 def _line(load: Load, pk: int) -> RunEvent:
-    lines = RunEvent.objects.select_related("load__harvest_day__kitchen", "recorded_by")
+    lines = RunEvent.objects.select_related(
+        "load__canner", "load__harvest_day__kitchen", "recorded_by", "taken_by"
+    )
     return get_object_or_404(lines, load=load, pk=pk)
 
 

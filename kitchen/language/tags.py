@@ -33,6 +33,12 @@ def pressure(psi: float) -> str:
 
 
 @register.filter
+def fahrenheit(degrees: float) -> str:
+    """A temperature as it is kept, and in the reader's units: ``140 °F``."""
+    return with_metric(f"{degrees:g} °F")
+
+
+@register.filter
 @stringfilter
 def said_drawing(markup: str) -> str:
     """A drawing of the program's own with its words in the reader's language; it is safe where it was."""

@@ -44,6 +44,12 @@ def trained_on(kitchen: Kitchen, day: date) -> frozenset[int]:
     return frozenset(trainings.values_list("membership__user_id", flat=True))
 
 
+def who_may_watch(kitchen: Kitchen, on: date) -> list[Membership]:
+    """Whose canner training counts on a day, and who is of age for it (rule S9)."""
+    trained = trained_on(kitchen, on)
+    return list(members_of(kitchen).filter(user_id__in=trained, under_16=False))
+
+
 def confirmed_process_keys(kitchen: Kitchen) -> frozenset[str]:
     """The published rows of confidence B that a lead has confirmed (rule S1)."""
     return frozenset(kitchen.confirmed_processes.values_list("process_key", flat=True))

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from datetime import date
 from enum import StrEnum
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from django.core.exceptions import ValidationError
 from django.db.models import Model
 
-from kitchen.errors import BadSetting, NotAllowed
+from kitchen.errors import BadMembership, BadSetting, NotAllowed
 from kitchen.members.models import MOST_ALTITUDE_FT, MOST_BEST_BY_MONTHS, Kitchen, Role, User
-from kitchen.members.queries import membership_of
+from kitchen.members.queries import membership_of, who_may_watch
 
 
 class Deed(StrEnum):
@@ -144,6 +145,15 @@ def check_may_for(user: User, member: User, kitchen: Kitchen, deed: Deed) -> Non
     if user.pk != member.pk:
         check_may(user, kitchen, Deed.ACT_FOR_OTHERS)
         check_may(member, kitchen, deed)
+
+
+def check_trained(user: User, kitchen: Kitchen, on: date) -> None:
+    """Refuse whoever has no training to run a canner that counts on this day (rule S9)."""
+    if user.pk not in {membership.user_id for membership in who_may_watch(kitchen, on)}:
+        raise BadMembership(
+            f"{user} is not trained to run a canner.",
+            remedy="Choose a trained person; rule S9 wants one at a hot canner.",
+        )
 
 
 def check_policy(changes: dict[str, object]) -> None:

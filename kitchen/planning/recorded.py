@@ -11,6 +11,8 @@ from datetime import datetime
 from kitchen.planning.models import HarvestDay, Load, LoadState
 from kitchen.planning.queries import started_loads
 
+_HAND_OVER = "hand_over"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoadRecord:
@@ -39,6 +41,8 @@ def records_of(day: HarvestDay, at: datetime) -> tuple[LoadRecord, ...]:
 
 def _lines(load: Load, at: datetime) -> tuple[tuple[str, datetime], ...]:
     standing = load.run_events.filter(corrected_by__isnull=True, withdraws=False, at__lte=at)
+    # Who attends the canner is no step of its cycle.
+    standing = standing.exclude(kind=_HAND_OVER)
     return tuple(standing.order_by("at", "pk").values_list("kind", "at"))
 
 

@@ -20,6 +20,7 @@ from kitchen.equipment.models import CannerKind, GaugeCheck
 from kitchen.equipment.queries import newest_check
 from kitchen.errors import RecordChanged
 from kitchen.floor.models import EventKind, RunEvent
+from kitchen.floor.queries import steps_of
 from kitchen.labels.lot_code import lot_code
 from kitchen.members.models import Kitchen, Role, User
 from kitchen.members.queries import members_of
@@ -106,6 +107,11 @@ class Record:
         return back[-1] if back and self.review is None else None
 
     @property
+    def initial_temp_f(self) -> float | None:
+        """The food's temperature in the coldest jar as the heat went on, in °F; None where nobody wrote it down."""
+        return next((one.initial_temp_f for one in steps_of(self.lines)), None)
+
+    @property
     def newest_line(self) -> RunEvent:
         """The line written last. The caller knows that there is one."""
         return self.lines[-1]
@@ -151,7 +157,7 @@ def records_of(loads: QuerySet[Load]) -> list[Record]:
         Prefetch(
             "run_events",
             # What corrects a line is found among the lines themselves, and by load the index has them in their order.
-            queryset=RunEvent.objects.select_related(users).order_by("load", "pk"),
+            queryset=RunEvent.objects.select_related(users, "taken_by").order_by("load", "pk"),
         ),
         Prefetch(
             "shifts",
@@ -201,10 +207,21 @@ def facts_of(load: Load, gauge: GaugeCheck | None, lines: Iterable[RunEvent]) ->
                 one.corrects_id,
                 one.withdraws,
                 one.note,
+                *_added(one),
             ]
             for one in lines
         ],
     }
+
+
+def _added(line: RunEvent) -> list[object]:
+    """What lines came to hold later; nothing where they hold none of it, so that what was signed before stays so."""
+    told: list[object] = []
+    if line.taken_by is not None:
+        told.append(["taken_by", str(line.taken_by.uuid)])
+    if line.initial_temp_f is not None:
+        told.append(["initial_temp_f", line.initial_temp_f])
+    return told
 
 
 def digest_of(facts: dict[str, object]) -> str:

@@ -64,8 +64,9 @@ def can_review(user: User, record: Record) -> bool:
 
 
 def took_part(user: User, record: Record) -> bool:
-    """True for whoever wrote in the record, or was at the canner by the rota."""
-    return user in record.writers or any(shift.user_id == user.pk for shift in record.watches)
+    """True for whoever wrote in the record, or was at the canner by the rota or by a hand-over."""
+    at_canner = {shift.user_id for shift in record.watches} | {line.taken_by_id for line in record.lines}
+    return user in record.writers or user.pk in at_canner
 
 
 def others_to_review(user: User, record: Record) -> list[User]:

@@ -15,6 +15,8 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from kitchen.floor.models import RunEvent
+from kitchen.floor.queries import steps_of
+from kitchen.floor.rules import is_between_phases
 from kitchen.language.said import said
 from kitchen.planning.models import Load
 from kitchen.records.bridge import inches, phase_in_words, printed_process
@@ -198,8 +200,9 @@ def _jars(record: Record) -> Iterator[Entry]:
             who=str(batch.member),
             remark=" ".join(remarks),
         )
-    # 21 CFR 113.100(a) asks for it; the run sheet has no place for it.
-    yield Entry(what=_("Initial temperature"), value=_("not recorded"))
+    # 21 CFR 113.100(a) asks for it; 113.3 defines it as that of the coldest container as the process begins.
+    told = record.initial_temp_f
+    yield Entry(what=_("Initial temperature"), value=_("not recorded") if told is None else f"{told:g} °F")
 
 
 def _plan(load: Load) -> Iterator[Entry]:
@@ -224,13 +227,21 @@ def _lines(record: Record) -> Iterator[Entry]:
         corrector = corrections.get(line.pk)
         yield Entry(
             what=f"{place[line.pk]}. {said(line.get_kind_display())}",
-            value="" if line.reading_psi is None else f"{line.reading_psi:g} lb",
+            value=_value(line),
             who=str(line.recorded_by),
             at=line.at,
             written_at=line.recorded_at,
             remark=" ".join(_remarks(record, line, corrector, place)),
             stands=corrector is None and not line.withdraws,
         )
+
+
+def _value(line: RunEvent) -> str:
+    if line.taken_by is not None:
+        return _("to %(who)s") % {"who": line.taken_by}
+    if line.initial_temp_f is not None:
+        return f"{line.initial_temp_f:g} °F"
+    return "" if line.reading_psi is None else f"{line.reading_psi:g} lb"
 
 
 def _remarks(
@@ -248,6 +259,9 @@ def _remarks(
     if corrector is not None:
         told = _("Taken back by line %(line)d.") if corrector.withdraws else _("Corrected by line %(line)d.")
         yield told % {"line": place[corrector.pk]}
+    stands = corrector is None and not line.withdraws
+    if stands and line.taken_by is not None and not is_between_phases(line, steps_of(record.lines)):
+        yield _("Handed over in the middle of a phase.")
     if line.note:
         yield line.note
 

@@ -10,11 +10,10 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
-from kitchen.booking.queries import who_may_watch
 from kitchen.errors import BadTime, KitchenError
 from kitchen.members.models import Kitchen, User
 from kitchen.members.pages import kitchen_named, person
-from kitchen.members.queries import members_of
+from kitchen.members.queries import members_of, who_may_watch
 from kitchen.planning.models import LoadPortion
 from kitchen.reminders.links import read_link
 from kitchen.reminders.words import REFRIGERATE, SAME_PROCESS

@@ -7,7 +7,8 @@ from datetime import datetime
 from kitchen.errors import AlreadyDecided, BadHarvestDay, BadMembership, BadTime
 from kitchen.helping.queries import Said, said_in
 from kitchen.members.models import Kitchen, User
-from kitchen.members.queries import membership_of, trained_on
+from kitchen.members.queries import membership_of
+from kitchen.members.rules import check_trained
 from kitchen.planning.models import DayState, HarvestDay
 from kitchen.rota.models import Attendance, Shift, Station
 
@@ -108,11 +109,8 @@ def check_suited(shift: Shift, user: User) -> None:
             f"{user} is under 16: canners, kettles, hot jars and cleaning are for older members.",
             remedy="Choose prep or fill (common practice, no source).",
         )
-    if shift.is_watch and user.pk not in trained_on(kitchen, shift.harvest_day.date):
-        raise BadMembership(
-            f"{user} is not trained to run a canner.",
-            remedy="Choose a trained person; rule S9 wants one at a hot canner.",
-        )
+    if shift.is_watch:
+        check_trained(user, kitchen, shift.harvest_day.date)
     if shift.station in said_by(user, kitchen).cannot:
         raise BadMembership(
             f"{user} said that they cannot work at this station: {shift.get_station_display().lower()}.",

@@ -12,6 +12,7 @@ from kitchen.equipment.models import Canner, CannerKind
 from kitchen.errors import OutOfOrder
 from kitchen.floor.models import EventKind
 from kitchen.floor.rules import (
+    HAND_OVER_MINUTES,
     VALID_NEXT_BOILING,
     VALID_NEXT_PRESSURE,
     VENT_MINUTES,
@@ -21,6 +22,8 @@ from kitchen.floor.rules import (
     valid_next,
 )
 from scheduler import cycle
+from scheduler.rota.of_plan import HAND_OVER_MINUTES as ROTA_MINUTES
+from scheduler.rules.watching import HANDOVER_MINUTES as JUDGE_MINUTES
 from tests.factories.canner_runs import APPLESAUCE_TAPS, BEAN_TAPS
 
 NINE = datetime(2026, 9, 12, 15, tzinfo=UTC)
@@ -32,6 +35,8 @@ PRESSURE_ONLY = {
     EventKind.ZERO_PRESSURE,
 }
 BOILING_ONLY = {EventKind.FULL_BOIL, EventKind.BOIL_LOST}
+STEPS = {*EventKind} - {EventKind.HAND_OVER}
+"""Who attends the canner is no step of its cycle."""
 
 
 def taps(*kinds: EventKind) -> list[Tap]:
@@ -45,8 +50,8 @@ def canner(kind: CannerKind) -> Canner:
 
 
 def test_every_step_is_in_its_table_and_in_no_other() -> None:
-    assert set(VALID_NEXT_PRESSURE) == {None, *EventKind} - BOILING_ONLY
-    assert set(VALID_NEXT_BOILING) == {None, *EventKind} - PRESSURE_ONLY
+    assert set(VALID_NEXT_PRESSURE) == {None, *STEPS} - BOILING_ONLY
+    assert set(VALID_NEXT_BOILING) == {None, *STEPS} - PRESSURE_ONLY
 
 
 def test_every_step_can_be_reached_and_jars_out_ends_it() -> None:
@@ -57,6 +62,10 @@ def test_every_step_can_be_reached_and_jars_out_ends_it() -> None:
 
 def test_the_vent_is_the_planner_s() -> None:
     assert VENT_MINUTES == cycle.VENT_MINUTES
+
+
+def test_a_hand_over_takes_as_long_as_the_rota_and_the_judge_say() -> None:
+    assert HAND_OVER_MINUTES == ROTA_MINUTES == JUDGE_MINUTES
 
 
 @pytest.mark.parametrize("kind", CannerKind)

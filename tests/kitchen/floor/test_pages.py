@@ -21,9 +21,11 @@ from tests.factories.walks import addresses, answers, rows, signed_in
 pytestmark = pytest.mark.django_db
 
 NAMES = [str(one.name) for one in urls.urlpatterns]
+NOBODY = "00000000-0000-4000-8000-000000000000"
 READING = {"canners", "run-sheet", "line"}
 WRITING = {
     "step": {"kind": "steady_steam"},
+    "hand-over": {"to": NOBODY, "note": "Tired"},
     "jars-out": {"deviation": "The tablet was flat"},
     "correct": {"at": "2026-09-12T09:04", "note": "Tapped late"},
     "withdraw": {"note": "Wrong canner"},
@@ -104,11 +106,14 @@ def test_a_member_reads_and_does_not_write(run: Run, name: str) -> None:
         run.take_out(6, "The tablet was flat")
     before = rows()
     assert [client.get(found[page]).status_code for page in sorted(READING)] == [200, 200, 200]
-    assert "may not" in post(client, run, name, WRITING[name])
+    given = {
+        key: str(run.site.lead.uuid) if value == NOBODY else value for key, value in WRITING[name].items()
+    }
+    assert "may not" in post(client, run, name, given)
     assert rows() == before
 
 
-@pytest.mark.parametrize("kind", sorted(set(EventKind) - {EventKind.STEADY_STEAM}))
+@pytest.mark.parametrize("kind", sorted(set(EventKind) - {EventKind.STEADY_STEAM, EventKind.HAND_OVER}))
 def test_a_step_out_of_order_is_refused(run: Run, kind: EventKind) -> None:
     client = signed_in(run.site.operator)
     before = rows()
