@@ -225,6 +225,11 @@ CELERY_BEAT_SCHEDULE = {
         "schedule": 10 * SWEEP_SECONDS,
         "options": {"expires": SWEEP_SECONDS},
     },
+    "lapse_holds": {
+        "task": "kitchen.booking.tasks.lapse_holds",
+        "schedule": 2 * SWEEP_SECONDS,
+        "options": {"expires": SWEEP_SECONDS},
+    },
     "expire_offers": {
         "task": "kitchen.seals.tasks.expire_offers",
         "schedule": 10 * SWEEP_SECONDS,

@@ -27,6 +27,18 @@ def slots_of(user: User, kitchen: Kitchen, after: datetime) -> QuerySet[Slot]:
     return mine.filter(canner_time__ends_at__gt=after).select_related("canner_time__canner", "batch")
 
 
+def slots_of_others(user: User, kitchen: Kitchen, after: datetime) -> QuerySet[Slot]:
+    """Everybody else's standing slots that end after this time, the next first."""
+    theirs = Slot.objects.filter(kitchen=kitchen, state=SlotState.BOOKED).exclude(member=user)
+    later = theirs.filter(canner_time__ends_at__gt=after).order_by("canner_time__starts_at", "pk")
+    return later.select_related("canner_time__canner", "batch", "member")
+
+
+def slots_to_come(user: User, kitchen: Kitchen, after: datetime) -> QuerySet[Slot]:
+    """A member's standing slots that begin after this time."""
+    return slots_of(user, kitchen, after).filter(canner_time__starts_at__gt=after)
+
+
 def slot_stands_after(kitchen: Kitchen, moment: datetime) -> QuerySet[SlotStand]:
     """What the jars of standing slots take on cooling tables from then on (rule S12)."""
     standing = SlotStand.objects.filter(slot__kitchen=kitchen, slot__state=SlotState.BOOKED)

@@ -145,7 +145,7 @@ def let_go(*, hold: Hold, actor: User, now: datetime | None = None) -> None:
         return
     _let_go(hold, now)
     record(actor=actor, kitchen=hold.kitchen, action="let_go", subject=hold, after={"let_go_at": now})
-    _told_free(hold.canner_time, now)
+    tell_time_free(hold.canner_time, now)
 
 
 @transaction.atomic
@@ -157,13 +157,18 @@ def cancel_booking(*, slot: Slot, actor: User, now: datetime | None = None) -> S
     hold = slot.holds.order_by("-pk").first()
     if hold is not None and hold.watcher is not None:
         tell_watcher_free(hold, hold.watcher, at=now)
-    _told_free(slot.canner_time, now)
+    tell_time_free(slot.canner_time, now)
     return slot
 
 
 def wanted_of(hold: Hold) -> Wanted:
     """What is to be canned in a held time."""
     return Wanted(food_id=hold.food_id, pack=hold.pack, jar=hold.jar, jars=hold.jars, people=hold.people)
+
+
+def tell_time_free(time: CannerTime, now: datetime) -> None:
+    """In the transaction in which it came free: tell whoever waits for that day."""
+    tell_waiting(kitchen=time.kitchen, day=time.starts_at.astimezone(time.kitchen.zone).date(), now=now)
 
 
 def _check_chosen(kitchen: Kitchen, chosen: ChosenTime) -> None:
@@ -248,12 +253,8 @@ def _new_or_moved(hold: Hold, time: CannerTime, batch: Batch, actor: User, now: 
     before, freed = hold.replaces.batch, hold.replaces.canner_time
     slot = move_slot(slot=hold.replaces, to=time, batch=batch, actor=actor, now=now)
     _take_back(before, actor)
-    _told_free(freed, now)
+    tell_time_free(freed, now)
     return slot
-
-
-def _told_free(time: CannerTime, now: datetime) -> None:
-    tell_waiting(kitchen=time.kitchen, day=time.starts_at.astimezone(time.kitchen.zone).date(), now=now)
 
 
 def _take_back(batch: Batch | None, actor: User) -> None:

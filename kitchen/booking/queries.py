@@ -36,6 +36,16 @@ def open_holds_of(member: User, kitchen: Kitchen) -> QuerySet[Hold]:
     ).select_related("canner_time")
 
 
+def lapsed_holds(now: datetime) -> QuerySet[Hold]:
+    """Holds of any kitchen that ran out, and whose canner time is not free yet."""
+    return Hold.objects.filter(
+        slot__isnull=True,
+        let_go_at__isnull=True,
+        canner_time__occupies=True,
+        canner_time__held_until__lte=now,
+    ).select_related("canner_time__kitchen")
+
+
 def waiting_in(kitchen: Kitchen, today: date) -> QuerySet[Waiting]:
     """Who still waits for a day that is not over, the longest waiting first."""
     return Waiting.objects.filter(

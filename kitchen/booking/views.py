@@ -13,9 +13,9 @@ from django.views.decorators.http import require_POST
 
 from kitchen.batches.bridge import weigh
 from kitchen.batches.models import Slot
-from kitchen.batches.queries import slots_of
+from kitchen.batches.queries import slots_of, slots_of_others
 from kitchen.booking.actions import ChosenTime, book_hold, cancel_booking, hold_time, let_go, wanted_of
-from kitchen.booking.bridge import CAUTION, Wanted, not_offered, offer_at, offers
+from kitchen.booking.bridge import CAUTION, Wanted, not_offered, offer_at, offers, why_not_on
 from kitchen.booking.forms import WantedForm
 from kitchen.booking.models import Hold, Waiting
 from kitchen.booking.queries import waiting_in
@@ -94,15 +94,16 @@ def release(request: HttpRequest, kitchen: str, hold: UUID) -> HttpResponse:
 def _asked(request: HttpRequest, here: Kitchen, moved: Slot | None) -> HttpResponse:
     me, now = person(request), timezone.now()
     leads = can(me, here, Deed.ACT_FOR_OTHERS)
-    others = members_of(here).exclude(user=me) if leads and moved is None else ()
+    members = members_of(here).exclude(user=me) if leads and moved is None else ()
     today = now.astimezone(here.zone).date()
-    form = WantedForm(request.POST or None, kitchen=here, today=today, others=others)
+    form = WantedForm(request.POST or None, kitchen=here, today=today, others=members)
     context: dict[str, object] = {
         "kitchen": here,
         "form": form,
         "moved": moved,
         "slots": slots_of(me, here, now)[:50],
         "waiting": waiting_in(here, today).filter(member=me),
+        "others": slots_of_others(me, here, now)[:100] if leads and moved is None else (),
         "now": now,
         "caution": CAUTION,
     }
@@ -152,6 +153,7 @@ def _answer(
     is_full = not any(one.comes_at.astimezone(here.zone).date() == first for one in found)
     context |= {"offers": found, "asked": True, "not_offered": not_offered(here, first)}
     context["full_day"] = first if is_full and moved is None else None
+    context["hindrances"] = why_not_on(here, member, wanted, first, now) if is_full else ()
     if "wait" in request.POST:
         wait_for(kitchen=here, member=member, wanted=wanted, day=first, actor=person(request), now=now)
         messages.success(request, f"You will be told when a time comes free on {first:%A %-d %B}.")

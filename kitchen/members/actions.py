@@ -25,7 +25,7 @@ from kitchen.members.models import (
 )
 from kitchen.members.queries import leads_of
 from kitchen.members.rules import Deed, check_fields, check_may, check_policy, check_site
-from kitchen.members.signals import membership_ended
+from kitchen.members.signals import membership_ended, membership_ending
 
 
 @transaction.atomic
@@ -234,12 +234,14 @@ def change_role(*, membership: Membership, role: Role, actor: User) -> Membershi
 def end_membership(*, membership: Membership, actor: User, at: datetime | None = None) -> Membership:
     """Let a person leave, or leave oneself. The last lead cannot.
 
-    What they were still to do becomes open shifts, and their hours go (``signals.membership_ended``).
+    What they were still to do becomes open shifts, their hours go, and what they booked is free for others
+    (``signals``).
     """
     at = at or timezone.now()
     if actor.pk != membership.user_id:
         check_may(actor, membership.kitchen, Deed.CHANGE_MEMBERS)
     _keep_a_lead(membership, leaving=True)
+    membership_ending.send(sender=Membership, membership=membership, actor=actor, at=at)
     membership.left_at = at
     membership.save(update_fields=["left_at"])
     _open_admin_to_leads(membership.user)

@@ -4,5 +4,10 @@ from __future__ import annotations
 
 from django.dispatch import Signal
 
+membership_ending = Signal()
+"""``membership``, which is about to end and still counts, ``actor`` and ``at``: what somebody holds here is given back
+as they would give it back themselves.
+"""
+
 membership_ended = Signal()
 """``membership``, which has ended, ``actor`` and ``at``."""

@@ -8,14 +8,13 @@ still lets the whole chain end before closing.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime, timedelta
-from functools import cache, lru_cache
-from importlib import import_module
-from time import monotonic
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from functools import cache
 
 from kitchen.batches.bridge import food_choices
 from kitchen.batches.models import SlotStand
+from kitchen.booking.bridge.asking import answer_to, question
 from kitchen.booking.bridge.reading import OnADay, Wanted, free_spans, moment_of, open_spans, read_day
 from kitchen.equipment.bridge import why_out_of_service
 from kitchen.equipment.models import Canner as CannerRow
@@ -25,9 +24,7 @@ from kitchen.members.models import Kitchen, User
 from scheduler.canner import Canner
 from scheduler.caution import CAUTION
 from scheduler.interval import Span
-from scheduler.judge import judge
 from scheduler.plan import Load, Plan, Stand
-from scheduler.problem import Day
 from scheduler.process import printed_processes, process_named
 from scheduler.wall_clock import WallClock
 
@@ -39,7 +36,6 @@ TIMES_SHOWN = 8
 # Times on one canner are spread over the stretch in which it is free, morning to evening, never closer than an hour.
 _TIMES_IN_A_STRETCH = 6
 _LEAST_STEP_MINUTES = 60
-_ANY_DATE = date(2001, 1, 1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,6 +86,15 @@ class Offer:
     def jars_words(self) -> str:
         """How many jars stand in each load: ``7 and 5``."""
         return " and ".join(str(load.jars) for load in self.loads)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hindrance:
+    """Why nothing fits at a canner on a day, and what would help; ``canner`` is empty where it is the kitchen's."""
+
+    canner: str
+    reason: str
+    remedy: str
 
 
 @cache
@@ -146,6 +151,28 @@ def offer_at(
     return None
 
 
+def why_not_on(kitchen: Kitchen, member: User, wanted: Wanted, day: date, now: datetime) -> list[Hindrance]:
+    """Why no time of a day fits, canner by canner; ``not_offered`` names those out of service."""
+    on = read_day(kitchen, member, wanted, day, now, set())
+    openings = open_spans(on, now)
+    if not openings:
+        closed = "The kitchen is closed then, or open for a harvest day only."
+        return [Hindrance(canner="", reason=closed, remedy="Choose another day.")]
+    return [_hindrance(on, row, vessel, openings) for row, vessel in on.canners]
+
+
+def _hindrance(on: OnADay, row: CannerRow, vessel: Canner, openings: Iterable[Span]) -> Hindrance:
+    """What the planner says about the longest stretch in which the canner is free."""
+    free = [(span, opening) for opening in openings for span in free_spans(on, row, opening)]
+    if not free:
+        return Hindrance(canner=row.name, reason="It is taken all day.", remedy="")
+    span, opening = max(free, key=lambda pair: pair[0].minutes)
+    answer = answer_to(question(on, vessel, opening, span, span.start))
+    if answer.plan is not None:
+        return Hindrance(canner=row.name, reason="A time fits.", remedy="")
+    return Hindrance(canner=row.name, reason=answer.reason, remedy=answer.remedy)
+
+
 def not_offered(kitchen: Kitchen, on: date) -> list[str]:
     """The canners that are out of service on a day, each with the reason (rule S8)."""
     return [why for canner in canners_of(kitchen) if (why := why_out_of_service(canner, on))]
@@ -181,53 +208,8 @@ def _fitting(
 ) -> Offer | None:
     if arrival >= opening.end:
         return None
-    day = Day(
-        kitchen=on.kitchen.name,
-        altitude_ft=float(on.kitchen.altitude_ft),
-        time_zone=on.kitchen.time_zone,
-        date=on.date,
-        origin=on.clock.origin,
-        opening=(opening,),
-        canners=(replace(vessel, service=(free,)),),
-        burners=on.burners,
-        kettles=on.kettles,
-        tables=on.tables,
-        people=tuple(replace(person, hours=(Span(arrival, opening.end),)) for person in on.people),
-        policy=on.policy,
-        batches=(replace(on.batch, arrival=arrival, pickup=opening.end),),
-    )
-    plan = _planned(day)
+    plan = answer_to(question(on, vessel, opening, free, arrival)).plan
     return None if plan is None else _offer(on, row, plan, arrival)
-
-
-def _planned(day: Day) -> Plan | None:
-    """The planner's answer, kept for as long as the process lives: days differ in little but their date, and minutes
-    are counted from midnight. That the canner may be used on its own date was looked at before.
-    """
-    canner = day.canners[0]
-    checked = None if canner.gauge_checked_on is None else _ANY_DATE
-    same = replace(
-        day,
-        date=_ANY_DATE,
-        origin=datetime(_ANY_DATE.year, _ANY_DATE.month, _ANY_DATE.day, tzinfo=UTC),
-        canners=(replace(canner, gauge_checked_on=checked),),
-    )
-    return _asked(same)
-
-
-@lru_cache(maxsize=2000)
-def _asked(day: Day) -> Plan | None:
-    """The best simple rule where it places every jar and begins at once, else what the search finds.
-
-    None when a jar finds no place, or when the judge has anything against it.
-    """
-    # Loaded when first asked: the compiled search is of no use to a process that only shows pages.
-    planner = import_module("scheduler.planner")
-    plans: list[Plan] = list(planner.simple_rules(day).values())
-    best = min(plans, key=lambda plan: tuple(level.value for level in plan.levels))
-    if best.left_out or min(task.start for task in best.tasks) > day.batches[0].arrival:
-        best = planner.plan(day, seconds=planner.FORMING_SECONDS, seed=0, clock=monotonic, prove=False)
-    return None if best.left_out or judge(day, best) else best
 
 
 def _offer(on: OnADay, row: CannerRow, plan: Plan, arrival: int) -> Offer:

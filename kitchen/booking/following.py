@@ -1,0 +1,57 @@
+"""How bookings follow what changes around them: a hold that lapses, a member who leaves the kitchen."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.db import transaction
+from django.utils import timezone
+
+from kitchen.batches.queries import slots_to_come
+from kitchen.booking.actions import cancel_booking, let_go, tell_time_free
+from kitchen.booking.queries import lapsed_holds, open_holds_of, waiting_in
+from kitchen.booking.waiting import stop_waiting
+from kitchen.equipment.actions import give_up_times
+from kitchen.members.models import Kitchen, Membership, User
+from kitchen.members.signals import membership_ending
+
+
+def follow() -> None:
+    """Listen to the apps below; what is heard runs in the transaction of the change."""
+    membership_ending.connect(_before_leaving, dispatch_uid="booking")
+
+
+def lapse_holds(*, now: datetime | None = None) -> int:
+    """Free the times whose hold has lapsed, and tell who waits for one; how many they were.
+
+    The hold itself stays: its member may still confirm, if nobody else was quicker (``book_hold``).
+    """
+    now = now or timezone.now()
+    freed = 0
+    for hold_id in list(lapsed_holds(now).values_list("pk", flat=True)):
+        with transaction.atomic():
+            hold = lapsed_holds(now).select_for_update(of=("self",)).filter(pk=hold_id).first()
+            if hold is None:
+                continue  # Confirmed, let go or chosen anew meanwhile.
+            give_up_times([hold.canner_time])
+            tell_time_free(hold.canner_time, now)
+            freed += 1
+    return freed
+
+
+def give_back_all(*, kitchen: Kitchen, user: User, actor: User, at: datetime) -> None:
+    """Free what a person who leaves holds and booked here from now on, and let them wait no longer.
+
+    It belongs into the caller's transaction. A time that has begun stays: its jars are in a canner.
+    """
+    for waiting in waiting_in(kitchen, at.astimezone(kitchen.zone).date()).filter(member=user):
+        stop_waiting(waiting=waiting, actor=actor, now=at)
+    for hold in open_holds_of(user, kitchen):
+        let_go(hold=hold, actor=actor, now=at)
+    for slot in slots_to_come(user, kitchen, at):
+        cancel_booking(slot=slot, actor=actor, now=at)
+
+
+def _before_leaving(sender: type, *, membership: Membership, actor: User, at: datetime, **_: object) -> None:
+    del sender
+    give_back_all(kitchen=membership.kitchen, user=membership.user, actor=actor, at=at)
