@@ -77,3 +77,10 @@ class Environment:
         if not word.isascii() or not word.isdigit() or not 0 < int(word) < 65536:
             raise BadConfiguration(f"{PREFIX}PORT is {word!r}.", remedy="Use a number from 1 to 65535.")
         return int(word)
+
+    def proxies(self) -> int:
+        """How many proxies stand in front of the web server: ``KITCHEN_PROXIES``, or none."""
+        word = self.text("PROXIES") or "0"
+        if not word.isascii() or not word.isdigit() or int(word) > 9:
+            raise BadConfiguration(f"{PREFIX}PROXIES is {word!r}.", remedy="Count the proxies, from 0 to 9.")
+        return int(word)

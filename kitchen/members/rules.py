@@ -47,6 +47,7 @@ class Deed(StrEnum):
     PUBLISH_PLAN = "publish a plan"
     DECIDE_HOLD = "decide about jars on hold"
     REVIEW_RECORD = "review a process record"
+    SEE_AUDIT = "read who changed what"
 
 
 # The least role for each deed; a lead may do all an operator may, an operator all a member may.
@@ -81,6 +82,7 @@ LEAST_ROLE: dict[Deed, Role] = {
     Deed.PUBLISH_PLAN: Role.LEAD,
     Deed.DECIDE_HOLD: Role.LEAD,
     Deed.REVIEW_RECORD: Role.LEAD,
+    Deed.SEE_AUDIT: Role.LEAD,
 }
 _RANK = {Role.MEMBER: 0, Role.OPERATOR: 1, Role.LEAD: 2}
 
@@ -117,11 +119,16 @@ POLICY_FIELDS = (
 )
 
 
+def allows(role: Role, deed: Deed) -> bool:
+    """True when the table gives the deed to this role."""
+    return _RANK[role] >= _RANK[LEAST_ROLE[deed]]
+
+
 def check_may(user: User, kitchen: Kitchen, deed: Deed) -> None:
     """Refuse unless the person's role in this kitchen allows the deed."""
     membership = membership_of(user, kitchen)
     least = LEAST_ROLE[deed]
-    if membership is None or _RANK[Role(membership.role)] < _RANK[least]:
+    if membership is None or not allows(Role(membership.role), deed):
         raise NotAllowed(
             f"{user} may not {deed.value} in {kitchen}.",
             remedy=f"Ask a person with the role {least.label.lower()} or above.",

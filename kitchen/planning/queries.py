@@ -66,11 +66,17 @@ def what_if_of(job: PlanJob) -> WhatIfJob | None:
 
 def loads_of(day: HarvestDay) -> QuerySet[Load]:
     """The day's standing loads with all that a run sheet shows, by canner and number."""
+    return standing_loads().filter(harvest_day=day)
+
+
+def standing_loads() -> QuerySet[Load]:
+    """The standing loads of all kitchens with all that a run sheet shows."""
     portions = LoadPortion.objects.select_related("batch__member").order_by("pk")
-    standing = Load.objects.filter(harvest_day=day).exclude(state=LoadState.CANCELLED)
-    return standing.select_related(
-        "canner", "canner_time", "cooling_table", "harvest_day__kitchen"
-    ).prefetch_related("phases", Prefetch("portions", queryset=portions))
+    return (
+        Load.objects.exclude(state=LoadState.CANCELLED)
+        .select_related("canner", "canner_time", "cooling_table", "harvest_day__kitchen")
+        .prefetch_related("phases", Prefetch("portions", queryset=portions))
+    )
 
 
 def loads_with_batches_of(user: User, kitchen: Kitchen) -> QuerySet[Load]:

@@ -62,6 +62,13 @@ def test_a_port_is_a_number(port: str) -> None:
         environment(PORT=port).port()
 
 
+@pytest.mark.parametrize("proxies", ["-1", "10", "one", "²"])
+def test_proxies_are_counted(proxies: str) -> None:
+    assert (environment().proxies(), environment(PROXIES="1").proxies()) == (0, 1)
+    with pytest.raises(BadConfiguration, match="KITCHEN_PROXIES is"):
+        environment(PROXIES=proxies).proxies()
+
+
 @pytest.mark.parametrize("url", ["kitchen.example", "ftp://kitchen.example", "https://kitchen.example/app"])
 def test_the_own_address_is_scheme_and_host(url: str) -> None:
     with pytest.raises(BadConfiguration, match="KITCHEN_URL is"):
