@@ -59,6 +59,7 @@ INSTALLED_APPS = [
     "kitchen.records.apps.RecordsConfig",
     "kitchen.reprocess.apps.ReprocessConfig",
     "kitchen.season.apps.SeasonConfig",
+    "kitchen.api.apps.ApiConfig",
     "kitchen.demo.apps.DemoConfig",
     "django.contrib.admin",
     "django.contrib.auth",
@@ -68,7 +69,9 @@ INSTALLED_APPS = [
     "django.contrib.staticfiles",
     "django.forms",
     "csp",
+    "django_filters",
     "django_htmx",
+    "drf_spectacular",
     "rest_framework",
 ]
 
@@ -185,11 +188,40 @@ CSRF_COOKIE_SECURE = _https
 CSRF_COOKIE_HTTPONLY = True
 CSRF_COOKIE_NAME = "__Host-csrf" if _https else "kitchen_csrf"
 
+# --- Programs -----------------------------------------------------------------------------------------------
+
 REST_FRAMEWORK = {
-    "DEFAULT_AUTHENTICATION_CLASSES": ["rest_framework.authentication.SessionAuthentication"],
+    "DEFAULT_AUTHENTICATION_CLASSES": [
+        "kitchen.api.base.authentication.TokenAuthentication",
+        "rest_framework.authentication.SessionAuthentication",
+    ],
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "DEFAULT_THROTTLE_CLASSES": ["kitchen.api.base.throttling.PerMinute"],
+    "DEFAULT_PAGINATION_CLASS": "kitchen.api.base.paging.Pages",
+    "DEFAULT_FILTER_BACKENDS": ["kitchen.api.base.filtering.ByFilters"],
+    "DEFAULT_SCHEMA_CLASS": "kitchen.api.base.schema.KitchenSchema",
+    "DEFAULT_METADATA_CLASS": None,
+    "URL_FORMAT_OVERRIDE": None,
+    "EXCEPTION_HANDLER": "kitchen.api.base.problems.as_problem",
+    "NUM_PROXIES": _environment.proxies(),
+    "DATETIME_INPUT_FORMATS": ["iso-8601"],
+    "COERCE_DECIMAL_TO_STRING": True,
+}
+# For each token or person, and for each address of somebody unknown.
+API_PER_MINUTE = 600
+API_PER_MINUTE_UNKNOWN = 120
+SPECTACULAR_SETTINGS = {
+    "TITLE": "Community kitchen planner",
+    "VERSION": "1",
+    "SCHEMA_PATH_PREFIX": r"/api/v1/(kitchens/\{kitchen\}/)?",
+    "POSTPROCESSING_HOOKS": [
+        "kitchen.api.base.schema.without_limits_of_the_database",
+        "kitchen.api.base.schema.with_refusals",
+    ],
+    "COMPONENT_SPLIT_REQUEST": True,
+    "COMPONENT_NO_READ_ONLY_REQUIRED": False,
 }
 
 # --- Work behind the pages ----------------------------------------------------------------------------------

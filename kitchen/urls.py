@@ -27,5 +27,6 @@ urlpatterns = [
     path("", include("kitchen.reprocess.urls")),
     path("", include("kitchen.season.urls")),
     path("", include("kitchen.calendars.urls")),
+    path("", include("kitchen.api.urls")),
     path("admin/", admin.site.urls),
 ]

@@ -1,0 +1,1 @@
+"""What every resource has in common: who asks, in which kitchen, and how answers look."""

@@ -1,0 +1,1 @@
+"""The resources of the first version, a module for each kind."""

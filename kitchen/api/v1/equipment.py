@@ -1,0 +1,165 @@
+"""The canners with their gauge checks, and what else the kitchen cans with."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import UUID
+
+from django.db.models import QuerySet
+from django.http.response import HttpResponseBase
+from django.utils import timezone
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from kitchen.api.base.access import KitchenView, Need
+from kitchen.api.base.fields import Given, NearDate, RowShown, Shown
+from kitchen.api.models import Scope
+from kitchen.equipment.actions import record_gauge_check, return_to_service, take_out_of_service
+from kitchen.equipment.bridge import why_out_of_service
+from kitchen.equipment.models import Burner, Canner, CoolingTable, GaugeCheck, Kettle
+from kitchen.equipment.queries import canners_of
+from kitchen.members.rules import Deed
+
+
+class BurnerShown(RowShown):
+    """A cooking place. ``efficiency`` is the share of its power that reaches the water."""
+
+    class Meta:
+        model = Burner
+        fields = ("id", "name", "power_w", "efficiency")
+
+
+class KettleShown(RowShown):
+    """A pot for hot pack food."""
+
+    burner = serializers.UUIDField(source="burner.uuid", allow_null=True, default=None)
+
+    class Meta:
+        model = Kettle
+        fields = ("id", "name", "volume_qt", "burner")
+
+
+class TableShown(RowShown):
+    """Where jars stand after unloading."""
+
+    class Meta:
+        model = CoolingTable
+        fields = ("id", "name", "area_sq_in")
+
+
+class GaugeCheckShown(Shown):
+    """A dial gauge compared with a master gauge. ``error_psi`` is what the dial shows above the true pressure."""
+
+    id = serializers.IntegerField()
+
+    class Meta:
+        model = GaugeCheck
+        fields = ("id", "checked_on", "error_psi", "checked_by", "recorded_at")
+
+
+class CannerShown(RowShown):
+    """A canner. ``out_of_service`` says why it must not be used today, by a person or by rule S8; empty when it may."""
+
+    burner = serializers.UUIDField(source="burner.uuid")
+    gauge_checks = GaugeCheckShown(many=True)
+    out_of_service = serializers.SerializerMethodField()
+
+    class Meta:
+        model = Canner
+        fields = (
+            *("id", "code", "name", "kind", "burner", "inside_diameter_in", "inside_depth_in", "layers"),
+            *("heavy_walled", "out_of_service", "gauge_checks"),
+        )
+
+    def get_out_of_service(self, canner: Canner) -> str:
+        """The reason."""
+        today = timezone.now().astimezone(self.context["here"].zone).date()
+        return why_out_of_service(canner, today)
+
+
+class GaugeCheckGiven(Given):
+    """What a dial gauge showed above the true pressure, on which day, found by whom."""
+
+    checked_on = NearDate()
+    error_psi = serializers.DecimalField(max_digits=4, decimal_places=2)
+    checked_by = serializers.CharField(max_length=80)
+
+
+class ReasonGiven(Given):
+    """Why it must not be used."""
+
+    reason = serializers.CharField(max_length=200)
+
+
+class EquipmentShown(serializers.Serializer[Any]):
+    """All that stands beside the canners."""
+
+    burners = BurnerShown(many=True)
+    kettles = KettleShown(many=True)
+    cooling_tables = TableShown(many=True)
+
+
+class Canners(KitchenView):
+    """The kitchen's canners."""
+
+    model, shown = Canner, CannerShown
+    needs = {
+        "list": Need(Deed.SEE, Scope.BOARD),
+        "retrieve": Need(Deed.SEE, Scope.BOARD),
+        "check_gauge": Need(Deed.RECORD_GAUGE_CHECK),
+        "withdraw": Need(Deed.RUN_LOAD),
+        "give_back": Need(Deed.CHANGE_EQUIPMENT),
+        "equipment": Need(Deed.SEE, Scope.BOARD),
+    }
+
+    def rows(self) -> QuerySet[Canner]:
+        """All of them."""
+        return canners_of(self.here)
+
+    @extend_schema(operation_id="canners_list")
+    def list(self, request: Request, kitchen: UUID) -> Response:
+        """The canners, with whether each may be used today."""
+        return self.page()
+
+    @extend_schema(operation_id="canners_retrieve")
+    def retrieve(self, request: Request, kitchen: UUID, canner: UUID) -> HttpResponseBase:
+        """One canner."""
+        return self.one(self.found(canner))
+
+    @extend_schema(
+        operation_id="canners_check_gauge", request=GaugeCheckGiven, responses={201: GaugeCheckShown}
+    )
+    def check_gauge(self, request: Request, kitchen: UUID, canner: UUID) -> Response:
+        """Note a gauge check (rule S8). A wrong one is followed by a right one."""
+        given, found = self.given(GaugeCheckGiven), self.found(canner)
+
+        def write() -> Response:
+            check = record_gauge_check(canner=found, actor=self.me, **given)
+            return Response(GaugeCheckShown(check).data, status=201)
+
+        return self.once(write)
+
+    @extend_schema(operation_id="canners_withdraw", request=ReasonGiven, responses=CannerShown)
+    def withdraw(self, request: Request, kitchen: UUID, canner: UUID) -> HttpResponseBase:
+        """Take a canner out of service."""
+        reason = self.given(ReasonGiven)["reason"]
+        take_out_of_service(canner=self.found(canner), reason=reason, actor=self.me)
+        return self.one(self.found(canner))
+
+    @extend_schema(operation_id="canners_return", request=None, responses=CannerShown)
+    def give_back(self, request: Request, kitchen: UUID, canner: UUID) -> HttpResponseBase:
+        """Let a withdrawn canner be used again; an untrusted dial gauge still keeps it out."""
+        return_to_service(canner=self.found(canner), actor=self.me)
+        return self.one(self.found(canner))
+
+    @extend_schema(operation_id="equipment_retrieve", responses=EquipmentShown)
+    def equipment(self, request: Request, kitchen: UUID) -> Response:
+        """Burners, kettles and cooling tables."""
+        told = {
+            "burners": self.here.burners.all(),
+            "kettles": self.here.kettles.select_related("burner"),
+            "cooling_tables": self.here.cooling_tables.all(),
+        }
+        return Response(EquipmentShown(told).data)
