@@ -13,6 +13,9 @@ PROJECT = Path(__file__).resolve().parent.parent.parent
 # What is worded for whoever sets the program up, for its log or for developers: not for people in a kitchen.
 NOT_FOR_PEOPLE = (
     "kitchen/__main__.py",
+    "kitchen/api/base/",
+    "kitchen/api/errors.py",
+    "kitchen/api/v1/",
     "kitchen/apps.py",
     "kitchen/audit/",
     "kitchen/celery.py",
