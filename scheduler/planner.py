@@ -24,7 +24,7 @@ from scheduler.search.proof import Proof
 from scheduler.search.staffed import Staffed, staffed, staffed_below, work_in
 from scheduler.search.write import write_plan
 
-PLANNER = "annealed loads and rota 5"
+PLANNER = "annealed loads and rota 6"
 """Names the way plans are made; it changes when the same question would be answered otherwise."""
 
 LEAST_LIMIT_SECONDS = 5.0
@@ -37,8 +37,11 @@ FORMING_SECONDS = 0.5
 PROOF_SECONDS = 2.0
 """From this much time on, the constraint solver proves closer bounds beside the search."""
 
-FREE_SHARE, RESTED_SHARE = 0.4, 0.2
-"""Shares of the effort: for loads as if nobody had to rest, and for each of three searches with rests taken out."""
+FREE_SHARE, USUAL_SHARE, GAPS_SHARE = 0.4, 0.1, 0.2
+"""Shares of the effort: for loads as if nobody had to rest; with rests as usual; with rests in the gaps of that day."""
+
+AGAIN_SHARES = (0.1, 0.1, 0.1)
+"""Then again and again with rests in the gaps of the best day so far."""
 
 ROTA_TRIES_PER_SECOND = 5_000
 MOST_ROTA_TRIES = 50_000
@@ -202,7 +205,7 @@ class _Run:
 
     def _search_together(self, free: Decoder, seed: int) -> None:
         """Loads first as if nobody had to rest; then rests where the rota of that day has gaps, or as usual, and the
-        loads around them; at last rests in the gaps of the best day.
+        loads around them; then again with rests in the gaps of the best day, a few times.
         """
         start = min(
             *_simple(self.day, free).values(),
@@ -210,15 +213,17 @@ class _Run:
             key=lambda decoded: decoded.score,
         )
         by_heads = self._search(free, start, FREE_SHARE, seed, offer=False)
-        for decoder in (self.decoder, free.when(self._around(free, by_heads, seed))):
+        in_gaps = free.when(self._around(free, by_heads, seed))
+        for decoder, share in ((self.decoder, USUAL_SHARE), (in_gaps, GAPS_SHARE)):
             first = decoder.decode(by_heads.turns)
             self._offer(decoder, first)
             start = self._best if self._at is decoder and self._best.score < first.score else first
-            self._search(decoder, start, RESTED_SHARE, seed + 1)
-        last = self._at.when(self._around(self._at, self._best, seed))
-        first = last.decode(self._best.turns)
-        self._offer(last, first)
-        self._search(last, first, RESTED_SHARE, seed + 2)
+            self._search(decoder, start, share, seed + 1)
+        for number, share in enumerate(AGAIN_SHARES):
+            again = self._at.when(self._around(self._at, self._best, seed + number))
+            first = again.decode(self._best.turns)
+            self._offer(again, first)
+            self._search(again, first, share, seed + 2 + number)
         self._by_heads = free, by_heads
 
     def _around(self, decoder: Decoder, decoded: Decoded, seed: int) -> Day:
