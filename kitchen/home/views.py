@@ -24,6 +24,7 @@ from kitchen.calendars.queries import feeds_of
 from kitchen.errors import BadIntake, KitchenError
 from kitchen.helping.pages import clashes_in
 from kitchen.home.bridge import CAUTION
+from kitchen.home.missing import missing_in
 from kitchen.members.models import Kitchen, User
 from kitchen.members.pages import kitchen_named, person, wall_time
 from kitchen.members.queries import confirmed_process_keys, kitchens_of
@@ -80,6 +81,7 @@ def kitchen(request: HttpRequest, kitchen: str) -> HttpResponse:
             "clashes": clashes_in(here, me, now),
             "feeds": feeds_of(me, here),
             "leads": leads,
+            "missing": missing_in(here, now.astimezone(here.zone).date()) if leads else (),
             "caution": CAUTION,
         },
     )

@@ -10,6 +10,7 @@ from django.contrib.auth.tokens import default_token_generator
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
+from django.utils.text import slugify
 
 from kitchen.audit.actions import record, snapshot
 from kitchen.errors import BadMembership, BadSetting, NotAllowed
@@ -53,6 +54,26 @@ def create_kitchen(
     )
     _join(kitchen=kitchen, user=lead, role=Role.LEAD, under_16=False, actor=actor)
     return kitchen
+
+
+@transaction.atomic
+def open_kitchen(
+    *, name: str, site_code: str, altitude_ft: int, time_zone: str, lead_name: str, lead_email: str
+) -> tuple[Kitchen, str | None]:
+    """Set a kitchen up from the command line, with its first lead and the token with which they set their password.
+
+    No token for somebody who can sign in already.
+    """
+    lead = _person(lead_email, lead_name)
+    kitchen = create_kitchen(
+        name=name,
+        slug=slugify(name),
+        site_code=site_code,
+        altitude_ft=altitude_ft,
+        time_zone=time_zone,
+        lead=lead,
+    )
+    return kitchen, None if lead.has_usable_password() else default_token_generator.make_token(lead)
 
 
 @transaction.atomic
@@ -141,12 +162,7 @@ def add_member(
     Somebody who left before comes back with the new role.
     """
     check_may(actor, kitchen, Deed.CHANGE_MEMBERS)
-    user = User.objects.filter(email=email.lower()).first()
-    if user is None:
-        user = User(email=email.lower(), display_name=display_name)
-        user.set_unusable_password()
-        check_fields(user)
-        user.save()
+    user = _person(email, display_name)
     return _join(kitchen=kitchen, user=user, role=role, under_16=under_16, actor=actor)
 
 
@@ -164,16 +180,18 @@ def invite(*, membership: Membership, actor: User) -> str:
     return default_token_generator.make_token(membership.user)
 
 
-@transaction.atomic
-def accept_invitation(*, user: User, token: str, password: str) -> User:
-    """Set the first password of an invited person.
-
-    Refused with a token that was used, is too old, or another's.
-    """
+def check_invitation(*, user: User, token: str) -> None:
+    """Refuse a token that was used, is too old, or another's."""
     if user.has_usable_password() or not default_token_generator.check_token(user, token):
         raise NotAllowed(
             "This invitation no longer holds.", remedy="Ask your kitchen's lead for another one."
         )
+
+
+@transaction.atomic
+def accept_invitation(*, user: User, token: str, password: str) -> User:
+    """Set the first password of an invited person. Refused like ``check_invitation``."""
+    check_invitation(user=user, token=token)
     set_password(user=user, password=password, actor=user)
     return user
 
@@ -226,6 +244,33 @@ def change_role(*, membership: Membership, role: Role, actor: User) -> Membershi
         subject=membership,
         before=before,
         after=snapshot(membership, "role"),
+    )
+    return membership
+
+
+@transaction.atomic
+def change_age(*, membership: Membership, under_16: bool, actor: User) -> Membership:
+    """Note that a member is under 16, or no longer (never at a canner or kettle: common practice, no source).
+
+    Refused for somebody whose canner training counts.
+    """
+    check_may(actor, membership.kitchen, Deed.CHANGE_MEMBERS)
+    if under_16 and membership.trainings.exists():
+        raise BadMembership(
+            f"{membership.user} was trained to run a canner.", remedy="Only members of 16 and over are."
+        )
+    if membership.under_16 == under_16:
+        return membership
+    before = snapshot(membership, "under_16")
+    membership.under_16 = under_16
+    membership.save(update_fields=["under_16"])
+    record(
+        actor=actor,
+        kitchen=membership.kitchen,
+        action="change_age",
+        subject=membership,
+        before=before,
+        after=snapshot(membership, "under_16"),
     )
     return membership
 
@@ -343,6 +388,17 @@ def _check_expiry(trained_on: date, expires_on: date | None) -> None:
         raise BadMembership(
             "The training would expire before it was given.", remedy="Set a later day of expiry, or none."
         )
+
+
+def _person(email: str, display_name: str) -> User:
+    """Who has this address, or a new person without a password."""
+    user = User.objects.filter(email=email.lower()).first()
+    if user is None:
+        user = User(email=email.lower(), display_name=display_name)
+        user.set_unusable_password()
+        check_fields(user)
+        user.save()
+    return user
 
 
 def _join(*, kitchen: Kitchen, user: User, role: Role, under_16: bool, actor: User | None) -> Membership:

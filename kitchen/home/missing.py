@@ -1,0 +1,69 @@
+"""What a kitchen still lacks before its first harvest day, so that a lead need not find out from a refusal."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from django.urls import reverse
+
+from kitchen.equipment.bridge import why_out_of_service
+from kitchen.equipment.queries import canners_of
+from kitchen.members.models import Kitchen
+from kitchen.members.queries import who_may_watch
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Missing:
+    """Something to be done, why, and the address of the page on which it is done."""
+
+    what: str
+    why: str
+    address: str
+
+
+def missing_in(kitchen: Kitchen, on: date) -> list[Missing]:
+    """What has to be there before anything can be planned, in the order in which it is best done."""
+    found: list[Missing] = []
+    if not kitchen.opening_hours.exists():
+        found.append(
+            Missing(
+                what="Say when the kitchen is usually open",
+                why="Members book canner time within these hours.",
+                address=reverse("members:premises", args=[kitchen.slug]),
+            )
+        )
+    found += _equipment(kitchen, on)
+    if not who_may_watch(kitchen, on):
+        found.append(
+            Missing(
+                what="Note who was trained to run a canner",
+                why="No canner is heated without a trained person beside it (rule S9).",
+                address=reverse("members:people", args=[kitchen.slug]),
+            )
+        )
+    return found
+
+
+def _equipment(kitchen: Kitchen, on: date) -> list[Missing]:
+    found: list[Missing] = []
+    if not kitchen.burners.exists():
+        why = "Heating times follow a burner's power, and two canners on one burner never run at once."
+        found.append(Missing(what="List the burners", why=why, address=reverse("admin:equipment_burner_add")))
+    canners = list(canners_of(kitchen))
+    if not canners:
+        why = "Each with its kind, its inside measures and its burner."
+        found.append(Missing(what="List the canners", why=why, address=reverse("admin:equipment_canner_add")))
+    elif all(why_out_of_service(canner, on) for canner in canners):
+        found.append(
+            Missing(
+                what="No canner may be used",
+                why=" ".join(why_out_of_service(canner, on) for canner in canners),
+                address=reverse("admin:equipment_gaugecheck_add"),
+            )
+        )
+    if not kitchen.cooling_tables.exists():
+        why = "Jars stand 12 to 24 hours before they are moved (rule S12)."
+        address = reverse("admin:equipment_coolingtable_add")
+        found.append(Missing(what="List the cooling tables", why=why, address=address))
+    return found
