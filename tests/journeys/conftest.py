@@ -8,7 +8,14 @@ import pytest
 from playwright.sync_api import Browser
 from pytest_django.live_server_helper import LiveServer
 
+from tests.factories.quick_plans import quick_plans
 from tests.journeys.visitor import Visitor
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _quick_plans() -> Iterator[None]:
+    with quick_plans():
+        yield
 
 
 @pytest.fixture

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 from io import StringIO
 
 import pytest
 from django.core.management import CommandError, call_command
+from pytest_django import DjangoDbBlocker
 
 from kitchen.batches.models import Batch, Slot
 from kitchen.demo.actions import load_demo, next_saturday, plan_demo
@@ -14,11 +16,12 @@ from kitchen.equipment.bridge import can_be_used
 from kitchen.equipment.models import CannerKind
 from kitchen.helping.queries import clashes_of, said_in
 from kitchen.members.models import Kitchen, User
-from kitchen.planning.models import DayState, HarvestDay, Load, LoadState
+from kitchen.planning.models import DayState, HarvestDay, Load, LoadState, PlanJob
 from kitchen.planning.queries import published_job
 from kitchen.reminders.models import Reminder, State
 from kitchen.rota.models import Attendance
 from kitchen.seals.models import OfferState, ReprocessOffer, SealCheck
+from tests.factories.kept_rows import kept_rows
 
 pytestmark = pytest.mark.django_db
 
@@ -26,9 +29,16 @@ WEDNESDAY = datetime(2026, 9, 9, 12, tzinfo=UTC)
 SATURDAY = date(2026, 9, 12)
 
 
+@pytest.fixture(scope="module")
+def loaded(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[Kitchen]:
+    """The demo as it was loaded once; each test changes it for itself alone."""
+    with kept_rows(django_db_blocker):
+        yield load_demo(now=WEDNESDAY).kitchen
+
+
 @pytest.fixture
-def kitchen() -> Kitchen:
-    return load_demo(now=WEDNESDAY).kitchen
+def kitchen(loaded: Kitchen, db: None) -> Kitchen:
+    return Kitchen.objects.get(pk=loaded.pk)
 
 
 @pytest.mark.parametrize(
@@ -127,7 +137,8 @@ def test_a_broken_rule_is_shown_and_fails(kitchen: Kitchen) -> None:
         show()
 
 
-def test_without_a_published_day_there_is_nothing_to_show() -> None:
+def test_without_a_published_day_there_is_nothing_to_show(kitchen: Kitchen) -> None:
+    PlanJob.objects.update(published_at=None)
     with pytest.raises(CommandError, match="No such harvest day"):
         show()
 
