@@ -28,6 +28,12 @@ class NotAllowed(KitchenError):
     code = "not-allowed"
 
 
+class TooManyAttempts(KitchenError):
+    """A password was tried, or a message asked for, too often."""
+
+    code = "too-many-attempts"
+
+
 class BadSetting(KitchenError):
     """A kitchen's setting or policy outside what is safe or possible."""
 

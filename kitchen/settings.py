@@ -31,6 +31,7 @@ DEBUG = _environment.flag("DEBUG")
 check_exposure(_environment)
 ALLOWED_HOSTS = _environment.hosts()
 KITCHEN_URL = _environment.address(https=_https)
+KITCHEN_PROXIES = _environment.proxies()
 """The kitchen's own address, for links in e-mail: scheme and host, without a slash at the end."""
 
 _given_key = _environment.text("SECRET_KEY")
@@ -85,6 +86,7 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "kitchen.language.middleware.ReaderMiddleware",
+    "kitchen.http.attempts.AttemptsMiddleware",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
@@ -205,7 +207,7 @@ REST_FRAMEWORK = {
     "DEFAULT_METADATA_CLASS": None,
     "URL_FORMAT_OVERRIDE": None,
     "EXCEPTION_HANDLER": "kitchen.api.base.problems.as_problem",
-    "NUM_PROXIES": _environment.proxies(),
+    "NUM_PROXIES": KITCHEN_PROXIES,
     "DATETIME_INPUT_FORMATS": ["iso-8601"],
     "COERCE_DECIMAL_TO_STRING": True,
 }

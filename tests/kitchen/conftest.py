@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import pytest
+from django.core.cache import caches
+from django.core.cache.backends.locmem import LocMemCache
 
 from tests.factories.quick_plans import quick_plans
 
@@ -13,3 +15,13 @@ from tests.factories.quick_plans import quick_plans
 def _quick_plans() -> Iterator[None]:
     with quick_plans():
         yield
+
+
+@pytest.fixture(autouse=True)
+def _nothing_counted() -> None:
+    """Attempts and requests are counted by address, which all tests share. A cache in Redis is left alone: it may hold
+    more than counts.
+    """
+    cache = caches["default"]
+    if isinstance(cache, LocMemCache):
+        cache.clear()

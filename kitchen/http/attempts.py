@@ -1,0 +1,87 @@
+"""Passwords cannot be tried out, and nobody's mailbox be filled: attempts are counted by address and by name."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import Resolver404, resolve
+
+from kitchen.errors import TooManyAttempts
+from kitchen.http.counting import client_address, count_one, counted, seconds_left
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limit:
+    """So many attempts in a stretch of time, by one address and with one name; ``failed`` counts only those refused."""
+
+    window_seconds: int = 300
+    by_address: int = 30
+    by_name: int = 10
+    name_field: str = ""
+    failed: bool = True
+
+
+LIMITS = {
+    "members:sign-in": Limit(name_field="username"),
+    "admin:login": Limit(name_field="username"),
+    "members:join": Limit(),
+    "members:change-password": Limit(),
+    "members:forgotten": Limit(
+        window_seconds=3600, by_address=20, by_name=3, name_field="email", failed=False
+    ),
+}
+"""Ten wrong passwords for one name, thirty from one address, in five minutes: common practice, no source."""
+
+
+class AttemptsMiddleware:
+    """Answers 429 once too many attempts were made, and says when to try again."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self._get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        """Pass the request on unless it is one attempt too many."""
+        name = _name(request)
+        limit = LIMITS.get(name)
+        if limit is None:
+            return self._get_response(request)
+        counts = _counts(request, name, limit)
+        if any(counted(what, limit.window_seconds) >= most for what, most in counts):
+            return _too_many(request, limit)
+        response = self._get_response(request)
+        if not limit.failed or not 300 <= response.status_code < 400:
+            for what, _ in counts:
+                count_one(what, limit.window_seconds)
+        return response
+
+
+def _name(request: HttpRequest) -> str:
+    """The name of the page that something is sent to; empty for any other request."""
+    if request.method != "POST":
+        return ""
+    try:
+        return resolve(request.path_info).view_name
+    except Resolver404:
+        return ""
+
+
+def _counts(request: HttpRequest, name: str, limit: Limit) -> list[tuple[str, int]]:
+    found = [(f"{name}:address:{client_address(request)}", limit.by_address)]
+    given = request.POST.get(limit.name_field, "").strip().lower() if limit.name_field else ""
+    if given:
+        found.append((f"{name}:name:{given}", limit.by_name))
+    return found
+
+
+def _too_many(request: HttpRequest, limit: Limit) -> HttpResponse:
+    wait = seconds_left(limit.window_seconds)
+    refusal = TooManyAttempts(
+        "That was tried too often.",
+        remedy=f"Try again in {-(-wait // 60)} minutes, or ask your kitchen's lead.",
+    )
+    response = render(request, "http/refused.html", {"refusal": refusal}, status=429)
+    response["Retry-After"] = str(wait)
+    return response
