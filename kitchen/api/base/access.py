@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any, ClassVar, TypeVar, final
+from typing import Any, ClassVar, NoReturn, final
 from uuid import UUID
 
 from django.db import transaction
 from django.db.models import Model, QuerySet
 from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404
-from rest_framework.exceptions import MethodNotAllowed, NotAuthenticated, NotFound
+from django.utils.cache import patch_cache_control
+from rest_framework.exceptions import AuthenticationFailed, MethodNotAllowed, NotAuthenticated, NotFound
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.serializers import BaseSerializer, Serializer
@@ -26,8 +27,6 @@ from kitchen.api.models import Scope, Token
 from kitchen.members.models import Kitchen, Role, User
 from kitchen.members.queries import membership_of
 from kitchen.members.rules import Deed, allows, check_may
-
-_Row = TypeVar("_Row", bound=Model)
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,9 +56,27 @@ class PersonView(GenericViewSet[Any]):
             raise NotAuthenticated
         self.me = request.user
 
+    def perform_authentication(self, request: Request) -> None:
+        """Who it is; whoever sends wrong tokens is counted too."""
+        try:
+            super().perform_authentication(request)
+        except AuthenticationFailed:
+            self.check_throttles(request)
+            raise
+
+    def permission_denied(
+        self, request: Request, message: str | None = None, code: str | None = None
+    ) -> NoReturn:
+        """Refuse, and count strangers: otherwise they would be sent away before anybody counts."""
+        if not isinstance(request.user, User):
+            self.check_throttles(request)
+        super().permission_denied(request, message, code)
+
     def finalize_response(self, request: Request, response: Any, *args: Any, **kwargs: Any) -> Response:
         """The answer; a problem is JSON whatever the operation gives."""
         answer = super().finalize_response(request, response, *args, **kwargs)
+        if not answer.has_header("Cache-Control"):
+            patch_cache_control(answer, private=True, no_store=True)  # It is about people.
         if getattr(answer, "exception", False):
             answer.accepted_renderer, answer.accepted_media_type = ProblemRenderer(), MEDIA_TYPE
         return answer

@@ -29,8 +29,9 @@ _LOCK_NOT_AVAILABLE = "55P03"
 def once(request: Request, user: User, do: Callable[[], Response], *, needed: bool) -> Response:
     """Do it and keep the answer under the request's key, in one transaction; or give the answer kept before.
 
-    What was refused leaves nothing behind, so it may be tried again with the same key. Whoever sends the same at
-    once waits for the first, for a few seconds.
+    ``do`` may be called more than once, when the database broke a booking off because of others. What was refused
+    leaves nothing behind, so it may be tried again with the same key. Whoever sends the same at once waits for the
+    first, for a few seconds.
     """
     key = request.headers.get(HEADER)
     if key is None:

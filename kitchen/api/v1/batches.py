@@ -125,14 +125,11 @@ class Batches(KitchenView):
     def create(self, request: Request, kitchen: UUID) -> Response:
         """Say what I will bring. Refused where nothing is published for it here (rule S1)."""
         given = self.given(BatchGiven)
+        member, day = given.pop("member", self.me), given.pop("day", None)
 
         def declare() -> Response:
             batch = declare_batch(
-                kitchen=self.here,
-                member=given.pop("member", self.me),
-                harvest_day_id=given.pop("day", None),
-                actor=self.me,
-                **given,
+                kitchen=self.here, member=member, harvest_day_id=day, actor=self.me, **given
             )
             return Response(self.told(batch), status=201)
 

@@ -83,9 +83,10 @@ class Days(KitchenView):
     def create(self, request: Request, kitchen: UUID) -> Response:
         """Announce a harvest day; members may then bring batches and say when they help."""
         given = self.given(DayGiven)
+        date = given.pop("date")
 
         def announce() -> Response:
-            opened = open_harvest_day(kitchen=self.here, day=given.pop("date"), actor=self.me, **given)
+            opened = open_harvest_day(kitchen=self.here, day=date, actor=self.me, **given)
             return Response(self.told(opened), status=201)
 
         return self.once(announce)

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from datetime import date, timedelta
-from threading import Barrier
+from threading import Barrier, Thread
 from typing import Any
 
 import pytest
-from django.db import connection
+from django.db import connection, transaction
 from django.http import HttpResponse
 from django.test import Client
 from django.utils import timezone
@@ -153,6 +153,27 @@ def chosen(client: Client, site: Site) -> dict[str, Any]:
     moments = {name: first[name] for name in ("arrives_at", "starts_at", "ends_at")}
     what = {"food": "snap_beans", "pack": "raw", "jar": "quart", "jars": 7}
     return {**what, "canner": first["canner"]["id"], **moments}
+
+
+@pytest.mark.postgres
+@pytest.mark.django_db(transaction=True)
+def test_a_key_that_is_in_use_is_not_waited_for_for_ever(site: Site, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Another connection holds the key in a transaction that does not end."""
+    monkeypatch.setattr("kitchen.api.base.once._PATIENCE_SECONDS", 1)
+    headers, came = bearer(site.lead, site), []
+
+    def bring_meanwhile() -> None:
+        came.append(bring(Client(headers=headers), site))
+        connection.close()
+
+    with transaction.atomic():
+        KeptAnswer.objects.create(user=site.lead, key="one", fingerprint="0")
+        other = Thread(target=bring_meanwhile)
+        other.start()
+        other.join(timeout=60)
+        transaction.set_rollback(True)
+    assert [(one.status_code, code(one)) for one in came] == [(409, "key-in-use")]
+    assert bring(Client(headers=headers), site).status_code == 201
 
 
 @pytest.mark.postgres

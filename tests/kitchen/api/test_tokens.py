@@ -126,6 +126,23 @@ def test_a_session_opens_everything_but_writes_need_the_pages_own_mark(site: Sit
     assert site.kitchen.jar_fee == ""
 
 
+@override_settings(API_PER_MINUTE_UNKNOWN=2)
+@pytest.mark.parametrize("headers", [{}, {"Authorization": "Bearer kitchen_unknown"}])
+def test_strangers_are_counted_too(site: Site, headers: dict[str, str]) -> None:
+    cache.clear()
+    came = [status(Client(headers=headers), site) for _ in range(6)]
+    assert set(came) == {401, 429}
+    cache.clear()
+
+
+def test_answers_about_people_are_kept_by_no_cache(site: Site) -> None:
+    _, client = made(site)
+    answer = client.get(f"/api/v1/kitchens/{site.kitchen.uuid}")
+    assert answer.headers["Cache-Control"] == "private, no-store"
+    public = Client().get("/api/v1/foods")
+    assert public.headers["Cache-Control"] == "public, max-age=3600"
+
+
 @override_settings(API_PER_MINUTE=3)
 def test_too_many_requests_wait_for_the_next_minute(site: Site) -> None:
     cache.clear()
