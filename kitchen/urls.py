@@ -14,6 +14,7 @@ urlpatterns = [
     path("readyz", readyz),
     path("favicon.ico", favicon),
     path("", include("kitchen.members.urls")),
+    path("", include("kitchen.equipment.urls")),
     path("", include("kitchen.home.urls")),
     path("", include("kitchen.harvest.urls")),
     path("", include("kitchen.rota.urls")),

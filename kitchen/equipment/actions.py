@@ -47,6 +47,7 @@ CANNER_FIELDS = (
 
 P = ParamSpec("P")
 R = TypeVar("R")
+Row = TypeVar("Row", Burner, Kettle, CoolingTable)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -157,11 +158,8 @@ def add_kettle(
     """Add a kettle; without a burner it has its own heat."""
     check_may(actor, kitchen, Deed.CHANGE_EQUIPMENT)
     _check_same_kitchen(burner, kitchen)
-    if volume_qt <= 0:
-        raise BadSetting(
-            f"A kettle cannot hold {volume_qt} quarts.", remedy="Give what it may hold while cooking."
-        )
     kettle = Kettle(kitchen=kitchen, name=name, volume_qt=volume_qt, burner=burner)
+    _check_kettle(kettle)
     _add(kettle, actor, kitchen, "name", "volume_qt", "burner")
     return kettle
 
@@ -170,14 +168,36 @@ def add_kettle(
 def add_cooling_table(*, kitchen: Kitchen, name: str, area_sq_in: float, actor: User) -> CoolingTable:
     """Add a table on which jars stand for 12 to 24 hours (rule S12)."""
     check_may(actor, kitchen, Deed.CHANGE_EQUIPMENT)
-    if area_sq_in <= 0:
-        raise BadSetting(
-            f"A table cannot have {area_sq_in} square inches.",
-            remedy="Measure length times width, in inches.",
-        )
     table = CoolingTable(kitchen=kitchen, name=name, area_sq_in=area_sq_in)
+    _check_table(table)
     _add(table, actor, kitchen, "name", "area_sq_in")
     return table
+
+
+@transaction.atomic
+def change_burner(*, burner: Burner, name: str, power_w: int, efficiency: float, actor: User) -> Burner:
+    """Correct what is known of a burner. Plans made before show as out of date."""
+    check_may(actor, burner.kitchen, Deed.CHANGE_EQUIPMENT)
+    given = {"name": name, "power_w": power_w, "efficiency": efficiency}
+    return _change(burner, given, actor, check_burner_fields)
+
+
+@transaction.atomic
+def change_kettle(
+    *, kettle: Kettle, name: str, volume_qt: float, actor: User, burner: Burner | None = None
+) -> Kettle:
+    """Correct what is known of a kettle."""
+    check_may(actor, kettle.kitchen, Deed.CHANGE_EQUIPMENT)
+    _check_same_kitchen(burner, kettle.kitchen)
+    given = {"name": name, "volume_qt": volume_qt, "burner": burner}
+    return _change(kettle, given, actor, _check_kettle)
+
+
+@transaction.atomic
+def change_cooling_table(*, table: CoolingTable, name: str, area_sq_in: float, actor: User) -> CoolingTable:
+    """Correct what is known of a cooling table."""
+    check_may(actor, table.kitchen, Deed.CHANGE_EQUIPMENT)
+    return _change(table, {"name": name, "area_sq_in": area_sq_in}, actor, _check_table)
 
 
 @transaction.atomic
@@ -192,7 +212,6 @@ def add_canner(
     _check_same_kitchen(burner, kitchen)
     _check_canner_field_names(measures)
     canner = Canner(kitchen=kitchen, burner=burner, code=code, name=name, kind=kind, **measures)
-    check_fields(canner)
     check_canner_fields(canner)
     _add(canner, actor, kitchen, *CANNER_FIELDS)
     return canner
@@ -323,6 +342,7 @@ def _taken(
 
 
 def _add(row: Burner | Kettle | CoolingTable | Canner, actor: User, kitchen: Kitchen, *fields: str) -> None:
+    check_fields(row)
     row.save()
     record(
         actor=actor,
@@ -331,6 +351,39 @@ def _add(row: Burner | Kettle | CoolingTable | Canner, actor: User, kitchen: Kit
         subject=row,
         after=snapshot(row, *fields),
     )
+
+
+def _check_kettle(kettle: Kettle) -> None:
+    if kettle.volume_qt <= 0:
+        raise BadSetting(
+            f"A kettle cannot hold {kettle.volume_qt} quarts.", remedy="Give what it may hold while cooking."
+        )
+
+
+def _check_table(table: CoolingTable) -> None:
+    if table.area_sq_in <= 0:
+        raise BadSetting(
+            f"A table cannot have {table.area_sq_in} square inches.",
+            remedy="Measure length times width, in inches.",
+        )
+
+
+def _change(row: Row, changes: dict[str, object], actor: User, check: Callable[[Row], None]) -> Row:
+    before = snapshot(row, *changes)
+    for name, value in changes.items():
+        setattr(row, name, value)
+    check(row)
+    check_fields(row)
+    row.save(update_fields=list(changes))
+    record(
+        actor=actor,
+        kitchen=row.kitchen,
+        action=f"change_{row._meta.model_name}",
+        subject=row,
+        before=before,
+        after=snapshot(row, *changes),
+    )
+    return row
 
 
 def _set_service(canner: Canner, reason: str, actor: User, action: str) -> Canner:

@@ -19,6 +19,19 @@ from scheduler.interval import Span
 from scheduler.jars import JarSize
 from scheduler.problem import CoolingTable, Kettle, TableUse
 
+EFFICIENCIES = (
+    ("gas", vessel.GAS_EFFICIENCY),
+    ("electric", vessel.ELECTRIC_EFFICIENCY),
+    ("induction", vessel.INDUCTION_EFFICIENCY),
+)
+"""The share of a burner's power that reaches the pot, by what heats it."""
+GAS_CEILING_W = vessel.GAS_CEILING_W
+
+
+def jar_sizes() -> list[tuple[str, str]]:
+    """Every jar size, with its name."""
+    return [(size.value, size.words) for size in JarSize]
+
 
 def as_burner(row: models.Burner) -> vessel.Burner:
     """The burner as the planner sees it."""

@@ -49,21 +49,31 @@ def _equipment(kitchen: Kitchen, on: date) -> list[Missing]:
     found: list[Missing] = []
     if not kitchen.burners.exists():
         why = "Heating times follow a burner's power, and two canners on one burner never run at once."
-        found.append(Missing(what="List the burners", why=why, address=reverse("admin:equipment_burner_add")))
+        found.append(
+            Missing(
+                what="List the burners",
+                why=why,
+                address=reverse("equipment:new", args=[kitchen.slug, "burners"]),
+            )
+        )
     canners = list(canners_of(kitchen))
     if not canners:
         why = "Each with its kind, its inside measures and its burner."
-        found.append(Missing(what="List the canners", why=why, address=reverse("admin:equipment_canner_add")))
+        found.append(
+            Missing(
+                what="List the canners", why=why, address=reverse("equipment:new-canner", args=[kitchen.slug])
+            )
+        )
     elif all(why_out_of_service(canner, on) for canner in canners):
         found.append(
             Missing(
                 what="No canner may be used",
                 why=" ".join(why_out_of_service(canner, on) for canner in canners),
-                address=reverse("admin:equipment_gaugecheck_add"),
+                address=reverse("equipment:everything", args=[kitchen.slug]),
             )
         )
     if not kitchen.cooling_tables.exists():
         why = "Jars stand 12 to 24 hours before they are moved (rule S12)."
-        address = reverse("admin:equipment_coolingtable_add")
+        address = reverse("equipment:new", args=[kitchen.slug, "tables"])
         found.append(Missing(what="List the cooling tables", why=why, address=address))
     return found

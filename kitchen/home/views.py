@@ -81,6 +81,7 @@ def kitchen(request: HttpRequest, kitchen: str) -> HttpResponse:
             "clashes": clashes_in(here, me, now),
             "feeds": feeds_of(me, here),
             "leads": leads,
+            "runs": runs,
             "missing": missing_in(here, now.astimezone(here.zone).date()) if leads else (),
             "caution": CAUTION,
         },
