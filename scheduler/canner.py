@@ -151,14 +151,13 @@ def check_gauge(canner: Canner, on: date) -> None:
         raise CannerOutOfService(f"The dial gauge of {canner.name} has no recorded check.", remedy=remedy)
     if checked > on:
         raise CannerOutOfService(
-            f"The dial gauge of {canner.name} has a check dated {checked.isoformat()}, "
-            f"after {on.isoformat()}.",
+            f"The dial gauge of {canner.name} has a check dated {checked:%-d %B %Y}, after {on:%-d %B %Y}.",
             remedy=remedy,
         )
     if on > _a_year_after(checked):
         raise CannerOutOfService(
-            f"The dial gauge of {canner.name} was last checked on {checked.isoformat()}, "
-            f"more than a year before {on.isoformat()}.",
+            f"The dial gauge of {canner.name} was last checked on {checked:%-d %B %Y}, "
+            f"more than a year before {on:%-d %B %Y}.",
             remedy=remedy,
         )
     if _too_far_off(canner):

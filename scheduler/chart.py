@@ -245,7 +245,8 @@ class _Drawing:
             f'<rect x="{x:.1f}" y="{y:.1f}" width="{width:.1f}" height="{_LANE_HEIGHT - 2}" rx="2" '
             f'fill="url(#day-chart-{bar.what})" stroke="{ink}" stroke-width="1"/>'
         )
-        text = _first_fitting(tuple(map(self._say, _inside(row, bar))), width - 5)
+        inside = tuple(" ".join(map(self._say, parts)) for parts in _inside(row, bar))
+        text = _first_fitting(inside, width - 5)
         if text:
             yield from _bar_text(x + 3, y, text, ground)
         yield "</g>"
@@ -278,17 +279,17 @@ def _what_words(what: PhaseKind | TaskKind) -> str:
     return PHASE_WORDS[what] if isinstance(what, PhaseKind) else TASK_WORDS[what]
 
 
-def _inside(row: Row, bar: Bar) -> tuple[str, ...]:
-    """The words for inside a bar, the fullest first."""
+def _inside(row: Row, bar: Bar) -> tuple[tuple[str, ...], ...]:
+    """The words for inside a bar, each said by itself, the fullest first."""
     words = bar_words(bar)
     if row.kind is RowKind.PERSON:
-        return f"{words} {bar.load_id}", words
+        return (words, bar.text), (words,)
     if row.kind is RowKind.STATION:
-        return bar.text, bar.load_id, " ".join(bar.text.split()[:2])
+        return (bar.text,), (" ".join(bar.text.split()[:2]),)
     if bar.what is PhaseKind.PROCESS:
         minutes = bar.end - bar.start
-        return f"process {minutes} min", f"{minutes} min", f"{minutes}"
-    return words, words.split("-")[0]
+        return (f"process {minutes} min",), (f"{minutes} min",), (f"{minutes}",)
+    return (words,), (words.split("-")[0],)
 
 
 def _first_fitting(texts: tuple[str, ...], width: float) -> str:

@@ -18,6 +18,7 @@ from kitchen.batches.forms import IntakeForm
 from kitchen.batches.models import Batch
 from kitchen.batches.queries import batches_of, slots_of
 from kitchen.batches.rules import check_stay
+from kitchen.booking.forms import WantedForm
 from kitchen.calendars.actions import create_feed, revoke_feed, rotate_feed
 from kitchen.calendars.models import Feed, FeedKind
 from kitchen.calendars.queries import feeds_of
@@ -80,6 +81,7 @@ def kitchen(request: HttpRequest, kitchen: str) -> HttpResponse:
             "unseen": unseen_notices_of(me, here),
             "clashes": clashes_in(here, me, now),
             "feeds": feeds_of(me, here),
+            "book": WantedForm(None, kitchen=here, today=now.astimezone(here.zone).date()),
             "leads": leads,
             "runs": runs,
             "missing": missing_in(here, now.astimezone(here.zone).date()) if leads else (),

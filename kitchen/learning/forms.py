@@ -17,7 +17,12 @@ KEPT_CHOICES = [(percent, f"{percent} of 100") for percent in (50, 60, 70, 80, 9
 class WorkForm(forms.Form):
     """How long some people took for some jars of a batch."""
 
-    batch = forms.ModelChoiceField(queryset=Batch.objects.none(), label="Batch", to_field_name="uuid")
+    batch = forms.ModelChoiceField(
+        queryset=Batch.objects.none(),
+        label="Batch",
+        to_field_name="uuid",
+        empty_label="Choose a batch",
+    )
     kind = forms.ChoiceField(choices=[(kind.value, kind.label) for kind in WORK_KINDS], label="Work")
     jars = forms.IntegerField(min_value=1, label="Jars")
     hands = forms.IntegerField(min_value=1, max_value=MOST_HANDS, label="People")

@@ -10,6 +10,7 @@ from pytest_django.live_server_helper import LiveServer
 
 from tests.factories.quick_plans import quick_plans
 from tests.journeys.visitor import Visitor
+from tests.journeys.ways import Way
 
 
 @pytest.fixture(scope="session", autouse=True)
@@ -19,12 +20,12 @@ def _quick_plans() -> Iterator[None]:
 
 
 @pytest.fixture
-def visit(browser: Browser, live_server: LiveServer) -> Iterator[Callable[[int], Visitor]]:
-    """Opens a window of the given width."""
+def visit(browser: Browser, live_server: LiveServer) -> Iterator[Callable[[int | Way], Visitor]]:
+    """Opens a window of the given width, or for the given way of walking."""
     opened: list[Visitor] = []
 
-    def open_window(width: int) -> Visitor:
-        opened.append(Visitor(browser, live_server.url, width=width))
+    def open_window(way: int | Way) -> Visitor:
+        opened.append(Visitor(browser, live_server.url, way=Way(width=way) if isinstance(way, int) else way))
         return opened[-1]
 
     yield open_window

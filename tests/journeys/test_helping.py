@@ -16,6 +16,7 @@ from kitchen.members.actions import record_food_training, set_password
 from kitchen.planning.models import HarvestDay
 from tests.factories.sites import Site, make_open_day, make_site
 from tests.journeys.visitor import PASSWORD, Visitor
+from tests.journeys.ways import Way
 from tests.kitchen.helping.calendars import calendar, event
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -47,7 +48,7 @@ def my_calendar(day: HarvestDay, lines: int = 1) -> FilePayload:
 def test_wishes_calendar_and_hours(
     browser: Browser, live_server: LiveServer, site: Site, day: HarvestDay, width: int
 ) -> None:
-    visitor = Visitor(browser, live_server.url, width=width)
+    visitor = Visitor(browser, live_server.url, way=Way(width=width))
     page = visitor.page
     visitor.sign_in(site.member.email)
     page.get_by_role("link", name="When and where I can help").click()
@@ -98,7 +99,7 @@ def test_clashes_and_others_wishes_for_a_lead(
         actor=site.lead,
     )
     day.attendances.create(user=site.member, starts_at=day.opens_at, ends_at=day.closes_at)
-    member = Visitor(browser, live_server.url, width=390)
+    member = Visitor(browser, live_server.url, way=Way(width=390))
     member.sign_in(site.member.email)
     member.page.goto(f"/kitchens/{site.kitchen.slug}/helping/")
     member.page.get_by_label("Calendar file (.ics)").set_input_files(my_calendar(day))
@@ -109,7 +110,7 @@ def test_clashes_and_others_wishes_for_a_lead(
     expect(member.page.get_by_text("the calendar now says busy 12:00 to 14:00")).to_be_visible()
     member.close()
 
-    lead = Visitor(browser, live_server.url, width=390)
+    lead = Visitor(browser, live_server.url, way=Way(width=390))
     lead.sign_in(site.lead.email)
     lead.page.goto(f"/kitchens/{site.kitchen.slug}/days/{day.uuid}/")
     expect(lead.page.get_by_text("the calendar now says busy 12:00 to 14:00")).to_be_visible()
@@ -139,7 +140,7 @@ def tab_to(page: Page, label: str) -> None:
 
 
 def test_wishes_by_keyboard_alone(browser: Browser, live_server: LiveServer, site: Site) -> None:
-    visitor = Visitor(browser, live_server.url, width=1280)
+    visitor = Visitor(browser, live_server.url, way=Way(width=1280))
     page = visitor.page
     visitor.sign_in(site.member.email)
     tab_to(page, "When and where I can help")

@@ -16,6 +16,7 @@ from kitchen.planning.models import Load
 from tests.factories.canner_runs import Run
 from tests.factories.shelf import add_lots, make_shelf
 from tests.journeys.visitor import PASSWORD, Visitor
+from tests.journeys.ways import Way, every_way
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -33,22 +34,29 @@ def run() -> Run:
     return made
 
 
-@pytest.mark.parametrize("width", [390, 1280])
-def test_labels_are_printed_and_jars_are_traced(
-    run: Run, visit: Callable[[int], Visitor], width: int
-) -> None:
-    visitor = visit(width)
-    visitor.sign_in(run.site.lead.email)
+@every_way(without_scripts=True)
+def test_a_member_prints_labels(run: Run, visit: Callable[[int | Way], Visitor], way: Way) -> None:
+    visitor = visit(way)
+    visitor.sign_in(run.site.member.email)
     page = visitor.page
-    page.get_by_role("link", name="The whole shelf").click()
+    visitor.follow("My shelf")
     visitor.look("labels-shelf")
-    page.get_by_role("link", name=f"{run.load.lot_code}-A", exact=True).click()
+    visitor.follow(f"{run.load.lot_code}-A")
     visitor.look("labels-lot")
-    page.get_by_role("link", name="Print labels").click()
+    visitor.follow("Print labels")
     visitor.look("labels-print")
     with page.expect_download() as kept:
         visitor.press("Print labels")
     assert kept.value.suggested_filename == f"labels-{run.load.lot_code}-A.pdf"
+    assert kept.value.path().read_bytes().startswith(b"%PDF-")
+
+
+def test_a_lead_prints_a_day_and_looks_for_a_lot(run: Run, visit: Callable[[int | Way], Visitor]) -> None:
+    visitor = visit(390)
+    visitor.sign_in(run.site.lead.email)
+    page = visitor.page
+    visitor.follow("The whole shelf")
+    visitor.look("labels-whole-shelf")
     page.goto(f"/kitchens/{run.site.kitchen.slug}/days/{run.day.uuid}/labels/")
     expect(page.get_by_text("on hold (rule S16)")).to_be_visible()
     visitor.look("labels-day")

@@ -15,6 +15,7 @@ from kitchen.members.actions import set_password
 from tests.factories.measured import measure_canner, measure_work
 from tests.factories.sites import Site, declare, make_open_day, make_site
 from tests.journeys.visitor import PASSWORD, Visitor
+from tests.journeys.ways import Way
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -47,7 +48,7 @@ def a_season(site: Site, batch: Batch) -> None:
 def test_measured_times(
     browser: Browser, live_server: LiveServer, site: Site, batch: Batch, width: int
 ) -> None:
-    visitor = Visitor(browser, live_server.url, width=width)
+    visitor = Visitor(browser, live_server.url, way=Way(width=width))
     page = visitor.page
     visitor.sign_in(site.lead.email)
     page.get_by_role("link", name="Measured times").click()

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from playwright.sync_api import Browser, expect
-from pytest_django.live_server_helper import LiveServer
+from playwright.sync_api import expect
 
 from kitchen.members.actions import set_password
 from kitchen.records.actions import sign_record
@@ -15,6 +14,7 @@ from kitchen.records.models import RecordSignature, SignatureKind
 from tests.factories.canner_runs import Run, make_beans_out
 from tests.factories.sites import make_site
 from tests.journeys.visitor import PASSWORD, Visitor
+from tests.journeys.ways import Way, every_way
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -32,7 +32,7 @@ def kinds() -> list[str]:
     return list(RecordSignature.objects.order_by("pk").values_list("kind", flat=True))
 
 
-def test_an_operator_signs_by_mouse(run: Run, visit: Callable[[int], Visitor]) -> None:
+def test_an_operator_signs_by_mouse(run: Run, visit: Callable[[int | Way], Visitor]) -> None:
     visitor = visit(390)
     visitor.sign_in(run.site.operator.email)
     page = visitor.page
@@ -45,40 +45,33 @@ def test_an_operator_signs_by_mouse(run: Run, visit: Callable[[int], Visitor]) -
     assert kinds() == [SignatureKind.SIGNED]
 
 
-@pytest.mark.parametrize("width", [390, 1280])
-def test_a_lead_reviews_by_keyboard(run: Run, visit: Callable[[int], Visitor], width: int) -> None:
+@every_way(without_scripts=True)
+def test_a_lead_reviews_a_record(run: Run, visit: Callable[[int | Way], Visitor], way: Way) -> None:
+    """Read, kept as a file, sent back with what is missing, signed again, and reviewed."""
     sign_record(load=run.load, by=run.site.operator, digest=record_of(run.load).digest)
-    visitor = visit(width)
+    visitor = visit(way)
     visitor.sign_in(run.site.lead.email)
     page = visitor.page
-    visitor.press_by_keyboard("Records to review")
+    visitor.follow("Records to review")
     expect(page.get_by_role("heading", name="Records to review")).to_be_visible()
     visitor.look("records-to-review")
-    visitor.press_by_keyboard(f"Record {run.load.lot_code}")
+    visitor.follow(f"Record {run.load.lot_code}")
     expect(page.get_by_text("To be reviewed by a lead.")).to_be_visible()
     visitor.look("record-to-review")
     for name in ("PDF", "CSV"):
         with page.expect_download() as kept:
-            visitor.press_by_keyboard(name)
+            visitor.follow(name)
         assert kept.value.suggested_filename == f"process-record-{run.load.lot_code}.{name.lower()}"
-    visitor.press_by_keyboard("Reviewed, nothing is missing")
-    expect(page.get_by_text("No record waits for a review.")).to_be_visible()
-    assert kinds() == [SignatureKind.SIGNED, SignatureKind.REVIEWED]
-
-
-def test_a_lead_sends_a_record_back_without_a_script(
-    run: Run, browser: Browser, live_server: LiveServer
-) -> None:
+    visitor.type("A remark, or what is missing", "No reading at pressure")
+    visitor.press("Send it back")
+    expect(page.get_by_text("Sent back: to be signed again by")).to_be_visible()
     sign_record(load=run.load, by=run.site.operator, digest=record_of(run.load).digest)
-    with browser.new_context(base_url=live_server.url, java_script_enabled=False) as context:
-        page = context.new_page()
-        page.goto("/")
-        page.get_by_label("E-mail address").fill(run.site.lead.email)
-        page.get_by_label("Password").fill(PASSWORD)
-        page.get_by_role("button", name="Sign in").click()
-        page.get_by_role("link", name="Records to review").click()
-        page.get_by_role("link", name=f"Record {run.load.lot_code}").click()
-        page.get_by_label("A remark, or what is missing").fill("No reading at pressure")
-        page.get_by_role("button", name="Send it back").click()
-        expect(page.get_by_text("Sent back: to be signed again by")).to_be_visible()
-    assert kinds() == [SignatureKind.SIGNED, SignatureKind.SENT_BACK]
+    page.goto(f"/kitchens/{run.site.kitchen.slug}/loads/{run.load.uuid}/record/")
+    visitor.press("Reviewed, nothing is missing")
+    expect(page.get_by_text("No record waits for a review.")).to_be_visible()
+    assert kinds() == [
+        SignatureKind.SIGNED,
+        SignatureKind.SENT_BACK,
+        SignatureKind.SIGNED,
+        SignatureKind.REVIEWED,
+    ]

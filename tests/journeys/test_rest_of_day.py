@@ -19,6 +19,7 @@ from kitchen.planning.models import HarvestDay, JobState, Load, PlanJob
 from kitchen.planning.running import run_job
 from tests.factories.sites import Site, declare, make_open_day, make_site, plan
 from tests.journeys.visitor import PASSWORD, Visitor
+from tests.journeys.ways import Way, every_way
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -67,19 +68,19 @@ def record_as_planned(site: Site, day: HarvestDay, now: datetime) -> None:
             record_event(load=load, kind=events[phase.kind], at=phase.ends_at, actor=site.operator, now=now)
 
 
-@pytest.mark.parametrize("width", [390, 1280])
-def test_a_canner_fails(visit: Callable[[int], Visitor], site: Site, day: HarvestDay, width: int) -> None:
+@every_way(without_scripts=True)
+def test_a_canner_fails(visit: Callable[[int | Way], Visitor], site: Site, day: HarvestDay, way: Way) -> None:
     beans = Load.objects.get(portions__batch__food_id="snap_beans", number=1)
     assert beans.run_events.filter(kind=EventKind.AT_PRESSURE).exists()
-    lead = visit(width)
+    lead = visit(way)
     lead.sign_in(site.lead.email)
     page = lead.page
-    page.get_by_role("main").get_by_role("link", name=re.compile(str(day.date.year))).click()
-    page.get_by_role("link", name="Plan the rest again").click()
+    lead.touch(page.get_by_role("main").get_by_role("link", name=re.compile(str(day.date.year))))
+    lead.follow("Plan the rest again")
     lead.look("rest-asked")
 
-    page.get_by_label("A canner has failed").select_option(site.weighted.name)
-    page.get_by_label("What is wrong with it").fill("the gasket blew")
+    lead.choose("A canner has failed", site.weighted.name)
+    lead.type("What is wrong with it", "the gasket blew")
     lead.press("Plan the rest again")
     page.wait_for_url("**/plans/*/")
     job = PlanJob.objects.get(harvest_day=day, follows__isnull=False)

@@ -19,12 +19,9 @@ from kitchen.rota.models import Shift
 from tests.factories.canner_runs import BEAN_TAPS, BEANS_OUT, Run, make_bean_run
 from tests.factories.sites import make_site
 from tests.journeys.visitor import PASSWORD, Visitor
+from tests.journeys.ways import Way, every_way
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
-
-WIDTHS = pytest.mark.parametrize("width", [390, 1280])
-_BY_MOUSE = 390
-"""On the narrow screen everything is pressed by mouse, on the wide one by keyboard."""
 
 
 class Clock:
@@ -80,17 +77,6 @@ def look_again(visitor: Visitor) -> None:
     visitor.page.evaluate("document.dispatchEvent(new Event('visibilitychange'))")
 
 
-def press(visitor: Visitor, name: str, width: int) -> None:
-    button = visitor.page.get_by_role("button", name=name, exact=True)
-    button.element_handle().wait_for_element_state(
-        "enabled"
-    )  # Asks each frame; an expectation would ask each second.
-    if width == _BY_MOUSE:
-        button.click()
-    else:
-        visitor.press_by_keyboard(name)
-
-
 def says(visitor: Visitor, words: str) -> None:
     expect(visitor.page.locator(".now .say")).to_have_text(words)
 
@@ -107,25 +93,27 @@ def tap_until(run: Run, last: EventKind) -> None:
             return
 
 
-@WIDTHS
-def test_a_clean_load(visit: Callable[[int], Visitor], run: Run, clock: Clock, width: int) -> None:
+@every_way(without_scripts=False)
+def test_a_clean_load(visit: Callable[[int | Way], Visitor], run: Run, clock: Clock, way: Way) -> None:
     """One press an event, the first on the page of all canners. The tablet's own clock is months off, and it is closed
     while the canner vents.
     """
-    operator = visit(width)
+    operator = visit(way)
     page = operator.page
     page.add_init_script("window.shaken = []; navigator.vibrate = (how) => window.shaken.push(how);")
     open_sheet(operator, run, run.site.operator)
     says(operator, "Load the jars, then heat on")
-    press(operator, "Sound and vibration when a time is up: off", width)
+    operator.press("Sound and vibration when a time is up: off")
     expect(page.get_by_role("button", name="Sound and vibration when a time is up: on")).to_be_visible()
     operator.look("sheet-loading")
-    page.get_by_role("link", name="All canners on one screen").click()
+    operator.follow("All canners on one screen")
     operator.look("sheet-all-canners")
     clock.to(5)
-    press(operator, "Loaded, heat on", width)
+    operator.type("Food in the coldest jar, °F (may stay empty)", "140")
+    operator.presses = 0
+    operator.press("Loaded, heat on")
     says(operator, "Heat up until steam flows steadily")
-    page.get_by_role("link", name=run.load.canner.name).click()
+    operator.touch(page.get_by_role("link", name=run.load.canner.name))
     for kind, minutes in (*BEAN_TAPS[1:], (EventKind.JARS_OUT, BEANS_OUT)):
         if kind is EventKind.WEIGHT_ON:
             clock.to(minutes - 0.5)
@@ -138,90 +126,111 @@ def test_a_clean_load(visit: Callable[[int], Visitor], run: Run, clock: Clock, w
             look_again(
                 operator
             )  # Its wait is over; a few seconds later the page would have seen it by itself.
-        press(operator, kind.label, width)
+        operator.press(kind.label)
         expect(told(operator)).to_contain_text("jars out at" if kind is EventKind.JARS_OUT else kind.label)
     assert len(page.evaluate("window.shaken")) == 4, "once for vent, process, cool-down and rest"
     says(operator, "All loads are out")
     assert (run.fresh().state, run.fresh().deviation) == ("out", "")
     assert RunEvent.objects.filter(load=run.load).count() == len(BEAN_TAPS) + 1
+    assert operator.presses == len(BEAN_TAPS) + 1 + 1, (
+        "one press an event, and one from all canners to this one"
+    )
+    assert RunEvent.objects.get(load=run.load, kind=EventKind.LOADED).initial_temp_f == 140
 
 
-@WIDTHS
-def test_a_loss_and_a_deviation(visit: Callable[[int], Visitor], run: Run, clock: Clock, width: int) -> None:
+@every_way(without_scripts=False)
+def test_a_loss_and_a_deviation(
+    visit: Callable[[int | Way], Visitor], run: Run, clock: Clock, way: Way
+) -> None:
     """Pressure falls and the full time begins anew; then the heat goes off too early, and the jars are on hold."""
     tap_until(run, EventKind.AT_PRESSURE)
     clock.to(50)
-    operator = visit(width)
+    operator = visit(way)
     open_sheet(operator, run, run.site.operator)
     says(operator, "Hold the pressure")
     expect(operator.page.get_by_role("timer")).to_have_text("7:00")
     operator.look("sheet-process")
-    press(operator, "Pressure lost", width)
+    operator.press("Pressure lost")
     says(operator, "Pressure is lost. Bring it back")
     expect(operator.page.get_by_role("button", name="Heat off", exact=True)).to_have_count(0)
-    operator.page.get_by_text("It happened at another time").click()
+    operator.touch(operator.page.locator("summary", has_text="It happened at another time"))
     operator.look("sheet-lost")
     clock.to(54)
-    press(operator, "At pressure", width)
+    operator.press("At pressure")
     expect(operator.page.get_by_text("until 10:19, then: Heat off")).to_be_visible()
     clock.to(58)
     look_again(operator)
-    press(operator, "Record “Heat off”", width)  # What was unfolded stays unfolded.
+    operator.press("Record “Heat off”")  # What was unfolded stays unfolded.
     expect(operator.page.locator(".now")).to_contain_text("On hold. Processed 4 of 25 minutes (rule S6).")
     operator.look("sheet-on-hold")
     # Tapped on the wrong load, it is taken back; what holds the jars stays until a lead has decided.
-    operator.page.get_by_role("link", name="That is wrong").click()
+    operator.follow("That is wrong")
     operator.look("sheet-wrong-line")
-    operator.page.get_by_label("Why it is taken back").fill("The other canner")
-    press(operator, "Take it back", width)
+    operator.type("Why it is taken back", "The other canner")
+    operator.press("Take it back")
     says(operator, "Hold the pressure")
     expect(operator.page.locator(".now")).to_contain_text("On hold.")
 
 
-def test_a_hand_over_with_two_tablets_at_once(
-    visit: Callable[[int], Visitor], run: Run, clock: Clock
-) -> None:
-    """Two people at a canner, each with a tablet: what one records the other sees, and a late press does nothing."""
-    for user, starts, ends in ((run.site.operator, 0, 40), (run.site.lead, 40, 90)):
-        Shift.objects.create(
-            harvest_day=run.day,
-            user=user,
-            station="canner",
-            load=run.load,
-            starts_at=run.at(starts),
-            ends_at=run.at(ends),
-        )
-    tap_until(run, EventKind.WEIGHT_ON)
-    clock.to(32)
-    first, second = visit(390), visit(1280)
-    open_sheet(first, run, run.site.operator)
-    open_sheet(second, run, run.site.lead)
-    watching = second.page.locator(".watching")
+@every_way(without_scripts=False)
+def test_a_hand_over(visit: Callable[[int | Way], Visitor], run: Run, clock: Clock, way: Way) -> None:
+    """Whoever comes takes over the watch with one press; the steps go on, and the record says who stood there."""
+    rota(run)
+    tap_until(run, EventKind.AT_PRESSURE)
+    clock.to(33)
+    relief = visit(way)
+    open_sheet(relief, run, run.site.lead)
+    watching = relief.page.locator(".watching")
     expect(watching).to_have_text(
         "At this canner now: Operator Fenwick, until 09:40. From 09:40: Lead Fenwick."
     )
-    second.page.get_by_text("It happened at another time").click()
-    remark = second.page.get_by_label("Remark")
+    relief.touch(relief.page.locator("summary", has_text="Hand over the watch"))
+    relief.look("sheet-hand-over")
+    relief.press("I take over the watch")
+    expect(told(relief)).to_have_text("Recorded: Lead Fenwick has the watch.")
+    expect(watching).to_have_text("At this canner since 09:33: Lead Fenwick. Both stay until 09:43.")
+    says(relief, "Hold the pressure")
+    relief.look("sheet-handed-over")
+    relief.touch(relief.page.locator("summary", has_text="Hand over the watch"))
+    clock.to(45)
+    relief.choose("Who takes over", "Operator Fenwick")
+    relief.press("Record the hand-over")
+    expect(watching).to_have_text("At this canner since 09:45: Operator Fenwick. Both stay until 09:55.")
+    taken = RunEvent.objects.filter(kind=EventKind.HAND_OVER).order_by("pk")
+    assert [one.taken_by for one in taken] == [run.site.lead, run.site.operator]
+
+
+@every_way(without_scripts=False)
+def test_two_tablets_at_once(visit: Callable[[int | Way], Visitor], run: Run, clock: Clock, way: Way) -> None:
+    """Two people at a canner, each with a tablet: what one records the other sees, and a late press does nothing."""
+    rota(run)
+    tap_until(run, EventKind.WEIGHT_ON)
+    clock.to(32)
+    first, second = visit(way), visit(way)
+    open_sheet(first, run, run.site.operator)
+    open_sheet(second, run, run.site.lead)
+    second.touch(second.page.locator("summary", has_text="It happened at another time"))
+    remark = second.page.locator("details[id^=other-]").get_by_label("Remark")
     remark.press_sequentially("The burner ")
     remark.press("Enter")  # Several steps could be recorded with it, so Enter records none.
 
     hang(second)
-    press(first, "At pressure", 390)
+    first.press("At pressure")
     says(first, "Hold the pressure")
     clock.to(36)
-    press(first, "Pressure lost", 390)
+    first.press("Pressure lost")
     says(first, "Pressure is lost. Bring it back")
     # The second tablet has not seen either yet. Its press would begin the clock anew, and must not.
-    second.page.get_by_role("button", name="At pressure", exact=True).click()
+    second.press("At pressure")
     expect(told(second)).to_contain_text("Recorded already: “At pressure” at 09:32 by Operator Fenwick.")
     says(second, "Pressure is lost. Bring it back")
     second.page.unroute_all()
 
     clock.to(41)
     look_again(second)
-    expect(watching).to_have_text("At this canner now: Lead Fenwick, until 10:30.")
+    expect(second.page.locator(".watching")).to_have_text("At this canner now: Lead Fenwick, until 10:30.")
     remark.focus()
-    press(first, "At pressure", 390)
+    first.press("At pressure")
     says(first, "Hold the pressure")
     look_again(second)
     says(second, "Hold the pressure")
@@ -229,8 +238,9 @@ def test_a_hand_over_with_two_tablets_at_once(
     expect(remark).to_have_value("The burner is weak")
     clock.to(66)
     look_again(second)
-    press(second, "Heat off", 1280)
+    second.press("Heat off")
     says(second, "Leave it alone to cool")
+    second.look("sheet-two-tablets")
     record = standing_events(run.load)
     assert [(one.kind, one.recorded_by) for one in record[-4:]] == [
         ("at_pressure", run.site.operator),
@@ -242,12 +252,25 @@ def test_a_hand_over_with_two_tablets_at_once(
     assert first.complaints == second.complaints == []
 
 
+def rota(run: Run) -> None:
+    """The operator watches until minute 40, then the lead."""
+    for user, starts, ends in ((run.site.operator, 0, 40), (run.site.lead, 40, 90)):
+        Shift.objects.create(
+            harvest_day=run.day,
+            user=user,
+            station="canner",
+            load=run.load,
+            starts_at=run.at(starts),
+            ends_at=run.at(ends),
+        )
+
+
 def hang(visitor: Visitor) -> None:
     """The page's own looks get no answer for a while."""
     visitor.page.route("**/*live=1*", lambda route: None)
 
 
-def test_the_line_goes_down(visit: Callable[[int], Visitor], run: Run, clock: Clock) -> None:
+def test_the_line_goes_down(visit: Callable[[int | Way], Visitor], run: Run, clock: Clock) -> None:
     """The clock goes on, nothing can be pressed, and what became of a press without an answer is told."""
     tap_until(run, EventKind.WEIGHT_ON)
     clock.to(32)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Iterator
 from datetime import timedelta
 
@@ -14,10 +13,9 @@ from pytest_django.live_server_helper import LiveServer
 from kitchen.batches.models import Batch
 from kitchen.members.actions import set_password
 from kitchen.members.models import User
-from kitchen.planning.models import DayState, HarvestDay, PlanJob
-from kitchen.planning.running import run_job
+from kitchen.planning.models import HarvestDay
 from kitchen.rota.models import Shift
-from tests.factories.sites import Site, declare, make_open_day, make_site
+from tests.factories.sites import Site, make_open_day, make_site
 from tests.journeys.visitor import PASSWORD
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -62,23 +60,6 @@ def test_food_is_brought_without_a_script(page: Page, site: Site, day: HarvestDa
     page.get_by_role("button", name="Yes, note it").click()
     expect(page.get_by_role("status")).to_contain_text("Noted: 38 jars")
     assert (Batch.objects.get().jars, Batch.objects.get().harvest_day) == (38, day)
-
-
-def test_a_plan_is_awaited_and_published_without_a_script(page: Page, site: Site, day: HarvestDay) -> None:
-    declare(site, day)
-    sign_in(page, site.lead)
-    page.get_by_role("main").get_by_role("link", name=f"{day.date:%Y}").first.click()
-    page.get_by_role("button", name="Plan the day").click()
-    expect(page.get_by_text("Waiting for the worker")).to_be_visible()
-    job = PlanJob.objects.get()
-    PlanJob.objects.filter(pk=job.pk).update(seconds_limit=1)
-    assert run_job(job.pk, clock=time.monotonic)
-    # The page loads itself anew and finds the plan.
-    expect(page.get_by_role("heading", name="A plan, not published yet")).to_be_visible()
-    page.get_by_role("button", name="Publish this plan").click()
-    expect(page.get_by_role("status")).to_contain_text("The plan is published.")
-    day.refresh_from_db()
-    assert day.state == DayState.PUBLISHED
 
 
 def test_an_open_shift_is_taken_and_given_back_without_a_script(page: Page, site: Site) -> None:

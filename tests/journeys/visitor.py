@@ -1,27 +1,23 @@
-"""A person at a screen, who looks closely at every page: nothing in the console, no barrier, nothing that
-sticks out sideways.
+"""A person at a screen, with a mouse or a keyboard alone, who looks closely at every page: nothing in the console, no
+barrier, nothing that sticks out sideways or is too small for a finger.
 """
 
 from __future__ import annotations
 
 import os
 from pathlib import Path
-from typing import Literal
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser, Locator, Page
+
+from tests.journeys.closely import LISTEN, barriers, misfits, unfolded
+from tests.journeys.ways import Way
 
 PASSWORD = "seven quiet lanterns"  # noqa: S105  (it opens nothing but the tests' own kitchens)
 
-# Everything that the accessibility guidelines WCAG 2.2 ask at levels A and AA, as far as a program can tell. In dark
-# colours nothing but the colours differs.
-_GUIDELINES = {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}
-_COLOURS = {"type": "rule", "values": ["color-contrast", "link-in-text-block"]}
-_SCHEMES: tuple[tuple[Literal["dark", "light"], object], ...] = (("dark", _COLOURS), ("light", _GUIDELINES))
-_seen_signed_out: set[int] = set()
-"""On how wide a screen the page that asks who one is was looked at; it is the same in every journey."""
-_MOST_TABS = 150
+_seen_signed_out: set[Way] = set()
+"""In which ways the page that asks who one is was looked at; it is the same in every journey."""
+_MOST_TABS = 250
 _NAME_OF_FOCUS = """() => {
   const it = document.activeElement;
   const named = it.labels && it.labels.length ? it.labels[0] : it;
@@ -38,17 +34,23 @@ def picture_folder() -> Path:
 
 
 class Visitor:
-    """A browser window of one's own, ``width`` CSS pixels wide, with nobody signed in.
+    """A browser window of one's own, in which nobody is signed in.
 
     It keeps still, so that no colour is measured while it changes.
     """
 
-    def __init__(self, browser: Browser, address: str, *, width: int) -> None:
+    def __init__(self, browser: Browser, address: str, *, way: Way) -> None:
         self._context = browser.new_context(
-            base_url=address, viewport={"width": width, "height": _TALL[width]}, reduced_motion="reduce"
+            base_url=address,
+            viewport={"width": way.width, "height": _TALL[way.width]},
+            reduced_motion="reduce",
+            java_script_enabled=way.scripts,
         )
-        self._width = width
+        self._way = way
+        self.presses = 0
+        """How often something was pressed since somebody last set it to 0."""
         self.complaints: list[str] = []
+        self._context.add_init_script(LISTEN)
         self.page: Page = self._context.new_page()
         self.page.on("console", lambda message: self.complaints.append(message.text))
         self.page.on("pageerror", lambda error: self.complaints.append(str(error)))
@@ -58,18 +60,72 @@ class Visitor:
         self._context.close()
 
     def sign_in(self, email: str) -> None:
-        """Sign in; the first to do so on a screen of this width looks at the page that asks for it."""
+        """Sign in; the first to do so in this way looks at the page that asks for it."""
         self.page.goto("/")
-        if self._width not in _seen_signed_out:
+        if self._way not in _seen_signed_out:
             self.look("sign-in")
-            _seen_signed_out.add(self._width)
-        self.page.get_by_label("E-mail address").fill(email)
-        self.page.get_by_label("Password").fill(PASSWORD)
+            _seen_signed_out.add(self._way)
+        self.type("E-mail address", email)
+        self.type("Password", PASSWORD)
         self.press("Sign in")
+        self.page.get_by_role("button", name="Sign out").wait_for()
 
     def press(self, name: str) -> None:
-        """Press the one button of this name."""
-        self.page.get_by_role("button", name=name, exact=True).click()
+        """Press the one button of this name, once it takes a press."""
+        self.touch(self.page.get_by_role("button", name=name, exact=True))
+
+    def follow(self, name: str) -> None:
+        """Follow the one link of this name."""
+        self.touch(self.page.get_by_role("link", name=name, exact=True))
+
+    def touch(self, one: Locator) -> None:
+        """Press a button, a link or what unfolds: click it, or reach it with Tab and press Space or Enter."""
+        self.presses += 1
+        if not self._way.by_keyboard:
+            one.click()
+            return
+        self.reach(one)
+        self.page.keyboard.press(
+            "Space" if one.evaluate("it => it.matches('button, summary, [type=checkbox]')") else "Enter"
+        )
+
+    def type(self, label: str, text: str) -> None:
+        """Write into the one field with this label, instead of what stands there.
+
+        By keyboard a date is written as its digits, month first, as the browser's own field asks for it.
+        """
+        field = self.page.get_by_label(label, exact=True)
+        if not self._way.by_keyboard:
+            field.fill(text)
+            return
+        self.reach(field)
+        if field.get_attribute("type") == "date":
+            year, month, day = text.split("-")
+            self.page.keyboard.type(f"{month}{day}{year}")
+        else:
+            self.page.keyboard.press("ControlOrMeta+a")
+            self.page.keyboard.type(text)
+        assert field.input_value() == text
+
+    def choose(self, label: str, option: str) -> None:
+        """Choose what is called so in the one list with this label."""
+        field = self.page.get_by_label(label, exact=True)
+        if not self._way.by_keyboard:
+            field.select_option(label=option)
+            return
+        self.reach(field)
+        self.page.keyboard.type(option)
+        assert field.locator("option:checked").inner_text().strip() == option
+
+    def reach(self, one: Locator) -> None:
+        """Press Tab until this has the focus."""
+        one.wait_for()
+        one.element_handle().wait_for_element_state("enabled")
+        for _ in range(_MOST_TABS):
+            if one.evaluate("it => it === document.activeElement"):
+                return
+            self.page.keyboard.press("Tab")
+        pytest.fail(f"{one} cannot be reached with Tab")
 
     def tab_to(self, name: str) -> None:
         """Press Tab until what has this name has the focus: its label, or what it says itself."""
@@ -90,12 +146,17 @@ class Visitor:
         self.page.keyboard.type(keys)
 
     def look(self, name: str) -> None:
-        """Check the page as it stands, in light and in dark colours, and keep a picture."""
-        for scheme, rules in _SCHEMES:
-            self.page.emulate_media(color_scheme=scheme)
-            found = Axe().run(self.page, options={"resultTypes": ["violations"], "runOnly": rules})
-            assert found.violations_count == 0, f"{name}, {scheme}: {found.generate_report()}"
-        self.page.screenshot(path=picture_folder() / f"{name}-{self._width}.png", full_page=True)
-        wide = self.page.evaluate("document.documentElement.scrollWidth")
-        assert wide <= self._width, f"{name} is {wide} pixels wide on a screen of {self._width}"
+        """Check the page as it stands and with everything unfolded, and keep a picture.
+
+        A page without scripts is the same page, so what only a script can look for is left to the others.
+        """
+        width = self._way.width
+        self.page.wait_for_load_state()
+        # Without scripts the browser is not back at its size when the picture of a long page is taken.
+        whole = self._way.scripts
+        self.page.screenshot(path=picture_folder() / f"{name}-{self._way}.png", full_page=whole)
+        if self._way.scripts:
+            with unfolded(self.page):
+                found = [*barriers(self.page), *misfits(self.page, width)]
+            assert not found, f"{name}: {found}"
         assert self.complaints == [], f"{name}: {self.complaints}"

@@ -137,7 +137,7 @@ def test_a_gauge_checked_within_the_year_is_in_service(checked: date, on: date) 
         (None, date(2026, 8, 1), "no recorded check"),
         (date(2026, 8, 1), date(2027, 8, 2), "more than a year"),
         (date(2028, 2, 29), date(2029, 3, 1), "more than a year"),
-        (date(2026, 8, 2), date(2026, 8, 1), "after 2026-08-01"),
+        (date(2026, 8, 2), date(2026, 8, 1), "after 1 August 2026"),
     ],
 )
 def test_a_gauge_without_a_check_in_the_last_year_is_out_of_service(

@@ -34,7 +34,7 @@ def test_a_harvest_day_says_reading_acid_reasons_and_the_gauge_that_is_overdue()
         "Old dial (dial-gauge pressure canner)\n  no load",
         "at a reading of 14 lb on the dial gauge",
         "in each jar: 1 tbsp bottled lemon juice or 1/4 tsp citric acid",
-        "The dial gauge of Old dial was last checked on 2025-08-30",
+        "The dial gauge of Old dial was last checked on 30 August 2025",
         " hands\n",
     ):
         assert said in text

@@ -173,8 +173,8 @@ def swapped(plan: Plan) -> Plan:
     Planted(
         name="gauge checked more than a year ago",
         rule="S8",
-        message="Load L1: The dial gauge of Old Grey was last checked on 2025-09-11, more than a year before "
-        "2026-09-12.",
+        message="Load L1: The dial gauge of Old Grey was last checked on 11 September 2025, more than a year before "
+        "12 September 2026.",
         day={"canners": (replace(GREY, gauge_checked_on=date(2025, 9, 11)), BLUE)},
     ),
     Planted(

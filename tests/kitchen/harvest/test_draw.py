@@ -73,8 +73,8 @@ def test_a_lead_chooses_reads_what_changes_and_publishes(site: Site, day: Harves
         lead, reverse("rota:everybody", args=[day.kitchen.slug, day.uuid])
     )
     choosing = text(lead, page(day))
-    assert f'<option value="{watch.user_id}">Keep {watch.user} here</option>' in choosing
-    assert f'<option value="{to.pk}">Put {to} here</option>' in choosing
+    assert f'<option value="{watch.user_id}">{watch.user} stays</option>' in choosing
+    assert f'<option value="{to.pk}">{to}</option>' in choosing
     # Peelers are not offered the canner.
     seats = choosing.split(f'id="shift-{watch.pk}"')[1].split("</select>")[0]
     assert str(site.member) not in seats
@@ -116,7 +116,7 @@ def test_what_cannot_be_kept_is_said_on_the_form_with_the_choices_still_there(
     shown = unescape(answer.content.decode())
     assert answer.status_code == 422
     assert f"{site.member} cannot be kept at watch for load" in shown
-    assert f'<option value="{fill.user_id}" selected>Keep {fill.user} here</option>' in shown
+    assert f'<option value="{fill.user_id}" selected>{fill.user} stays</option>' in shown
     assert rows() == before
 
 
@@ -127,7 +127,7 @@ def test_who_took_a_shift_by_hand_is_kept_unless_the_lead_chooses_otherwise(
     to = other_trained(site, watch)
     hand_over(shift=watch, to=to, actor=site.lead)
     shown = text(lead, page(day))
-    assert f'<option value="{to.pk}" selected>Keep {to} here</option>' in shown
+    assert f'<option value="{to.pk}" selected>{to} stays</option>' in shown
     assert "changed by hand" in shown
     assert shown.count(" selected>") == 1
 
@@ -138,7 +138,7 @@ def test_from_a_shift_its_person_is_chosen_and_its_station_open(site: Site, day:
     address = f"{page(day)}?shift={watch.uuid}"
     assert f'href="{address}#shift-{watch.pk}">Keep {watch.user} here and draw the rota up again' in shift
     shown = text(lead, address)
-    assert f'<option value="{watch.user_id}" selected>Keep {watch.user} here</option>' in shown
+    assert f'<option value="{watch.user_id}" selected>{watch.user} stays</option>' in shown
     assert (shown.count("<details open>"), shown.count(" selected>")) == (1, 1)
     assert watch.user is not None
     give_back(shift=watch, actor=watch.user)
@@ -153,10 +153,10 @@ def test_the_choices_come_back_to_be_changed_and_after_publishing(site: Site, da
     assert len(rota_difference(PlanJob.objects.get(pk=job.pk)).people) == 2  # The two who change places.
     again = text(lead, f"{page(day)}?again={job.uuid}")
     assert '<option value="few" selected>' in again
-    assert f'<option value="{to.pk}" selected>Put {to} here</option>' in again
+    assert f'<option value="{to.pk}" selected>{to}</option>' in again
     assert " selected>" not in text(lead, f"{page(day)}?again=no-job")
     lead.post(page(day, "publish", job.uuid))
-    assert f'<option value="{to.pk}" selected>Keep {to} here</option>' in text(lead, page(day))
+    assert f'<option value="{to.pk}" selected>{to} stays</option>' in text(lead, page(day))
 
 
 def test_a_rota_that_nobody_can_fill_says_where_and_when(site: Site, day: HarvestDay) -> None:

@@ -154,8 +154,8 @@ def test_the_page_shows_the_estimate_the_data_and_what_plans_use(site: Site, bat
     measure_canner(site, site.weighted, TimedKind.COOL_DOWN, [0.4] * 2 + [0.6] * 12, least_minutes=20)
     lead, where = signed_in(site.lead), pages(site)
     page = shown(lead, where["times"])
-    assert "20 times, middle × 1.50, spread 6 %, 1 set aside" in page  # noqa: RUF001
-    assert "14 times, middle × 0.60, spread 7 %, 2 set aside" in page  # noqa: RUF001
+    assert "20 times, mostly 1.50 times the estimate, spread 6 %, 1 set aside" in page
+    assert "14 times, mostly 0.60 times the estimate, spread 7 %, 2 set aside" in page
     assert "held at the kitchen&#x27;s own setting; never below 20 min (rule S5)" in page
     assert "does not count: forced, rule S5 allows no less than 20 min" in page
     assert "Prep, vegetables" in page
