@@ -5,11 +5,13 @@ from __future__ import annotations
 from django.urls import path
 
 from kitchen.floor import views
+from kitchen.floor.offline import offline
 
 app_name = "floor"
 _LOAD = "kitchens/<slug:kitchen>/loads/<uuid:load>/"
 _CANNERS = "kitchens/<slug:kitchen>/days/<uuid:day>/canners/"
 urlpatterns = [
+    path("kitchens/offline.js", offline, name="offline"),
     path(_CANNERS, views.canners, name="canners"),
     path(f"{_CANNERS}<uuid:canner>/", views.run_sheet, name="run-sheet"),
     path(f"{_LOAD}step/", views.step, name="step"),

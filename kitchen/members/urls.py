@@ -9,7 +9,7 @@ from kitchen.members import people, premises
 from kitchen.members.forms import NewPasswordForm
 from kitchen.members.joining import join
 from kitchen.members.password import ChangePasswordForm, ForgottenForm
-from kitchen.members.views import about_me
+from kitchen.members.views import about_me, sign_out
 
 app_name = "members"
 _HERE = "kitchens/<slug:kitchen>/"
@@ -20,7 +20,7 @@ urlpatterns = [
         auth.LoginView.as_view(template_name="members/sign_in.html", redirect_authenticated_user=True),
         name="sign-in",
     ),
-    path("sign-out/", auth.LogoutView.as_view(), name="sign-out"),
+    path("sign-out/", sign_out, name="sign-out"),
     path("about-me/", about_me, name="about-me"),
     path("join/<uuid:user>/<str:token>/", join, name="join"),
     path(

@@ -1,14 +1,15 @@
-"""The page on which a person, signed in or not, chooses language and units."""
+"""The page on which a person, signed in or not, chooses language and units; and signing out."""
 
 from __future__ import annotations
 
 from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
+from django.contrib.auth.views import LogoutView
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.translation import get_language
-from django.views.decorators.http import require_http_methods
+from django.views.decorators.http import require_http_methods, require_POST
 
 from kitchen.language.person import LANGUAGE_COOKIE, UNITS_COOKIE, units_in_use
 from kitchen.members.actions import choose_writing
@@ -40,6 +41,14 @@ def about_me(request: HttpRequest) -> HttpResponse:
             httponly=True,
             samesite="Lax",
         )
+    return response
+
+
+@require_POST
+def sign_out(request: HttpRequest) -> HttpResponse:
+    """Sign out, and have the browser forget what it kept: kitchens share their tablets."""
+    response = LogoutView.as_view()(request)
+    response.headers["Clear-Site-Data"] = '"storage"'
     return response
 
 

@@ -64,7 +64,7 @@ def test_measured_times(
     visitor.press("Note it")
     expect(page.get_by_role("status")).to_contain_text("Noted: 40 minutes; usual are 35.")
     expect(page.get_by_text("would be 23 min, held at the kitchen's own setting")).to_be_visible()
-    expect(page.get_by_text("0.71, spread 6 %, 1 set aside")).to_be_visible()
+    expect(page.get_by_text("0.71 times the estimate, spread 6 %, 1 set aside")).to_be_visible()
     visitor.look("measured")
 
     page.get_by_label("Plan by these records").uncheck()

@@ -24,6 +24,17 @@ from tests.journeys.ways import Way, every_way
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 
+_KEPT = """async least => {
+  const copies = await caches.open("run-sheets");
+  for (let looks = 0; looks < 400; looks += 1) {
+    if ((await copies.keys()).length >= least) return;
+    await new Promise((later) => setTimeout(later, 50));
+  }
+  throw new Error("The copies were not made.");
+}"""
+"""The page itself, two style sheets, the script and the icon are kept."""
+
+
 class Clock:
     """The server's clock; the tablet's own shows whatever it likes."""
 
@@ -298,6 +309,31 @@ def test_the_line_goes_down(visit: Callable[[int | Way], Visitor], run: Run, clo
     says(operator, "Hold the pressure")
     expect(page.get_by_role("button", name="Pressure lost", exact=True)).to_be_enabled()
     assert RunEvent.objects.filter(load=run.load, kind="at_pressure").count() == 1
+
+
+def test_the_page_is_loaded_anew_without_a_connection(
+    visit: Callable[[int | Way], Visitor], run: Run, clock: Clock
+) -> None:
+    """A copy is shown that says so and takes no presses; it goes once the line is up, and for good on signing out."""
+    tap_until(run, EventKind.AT_PRESSURE)
+    clock.to(33)
+    operator = visit(390)
+    open_sheet(operator, run, run.site.operator)
+    page, go = operator.page, operator.page.get_by_role("button", name="Pressure lost", exact=True)
+    page.evaluate(_KEPT, 5)
+    page.context.set_offline(True)
+    page.reload()
+    expect(page.locator("#copy")).to_contain_text("Copy from 09:33, not live.")
+    expect(go).to_be_disabled()
+    expect(page.get_by_role("timer")).to_have_text("09:57")
+    operator.complaints.clear()  # The browser itself notes each look that did not come through.
+    operator.look("sheet-copy")
+    page.context.set_offline(False)
+    expect(page.locator("#copy")).to_be_hidden()
+    expect(go).to_be_enabled()
+    operator.press("Sign out")
+    expect(page.get_by_label("Password")).to_be_visible()
+    assert page.evaluate("caches.keys()") == []
 
 
 def test_without_scripts(browser: Browser, live_server: LiveServer, run: Run, clock: Clock) -> None:

@@ -269,21 +269,51 @@ function foldAgain() {
   }
 }
 
-heard(live());
-document.getElementById("signals").hidden = false;
-showSound();
-document.getElementById("sound").addEventListener("click", switchSound);
-document.addEventListener("pointerdown", wake);
-document.addEventListener("keydown", wake);
-document.addEventListener("submit", press);
+// --- A copy, shown because the page was loaded anew without a connection
+
+const copy = document.getElementById("copy");
+
+// Its clocks stand still at the times of the clock on the wall, for nobody knows what happened meanwhile.
+function readOnly() {
+  for (const button of document.querySelectorAll("main form button")) button.disabled = true;
+  const again = () => fetch(here({ live: 1 }), { redirect: "manual" }).then(() => location.reload(), () => {});
+  addEventListener("online", again);
+  setInterval(again, PAUSE_MILLISECONDS);
+}
+
+async function keepCopies() {
+  if (!navigator.serviceWorker) return; // Only over HTTPS, or on the machine itself.
+  try {
+    await navigator.serviceWorker.register(copy.dataset.worker);
+  } catch {
+    return; // This browser keeps nothing; the page itself works as before.
+  }
+  const { active } = await navigator.serviceWorker.ready;
+  const needed = document.querySelectorAll("link[rel=stylesheet], link[rel=icon], script[src]");
+  active.postMessage({ keep: [location.href, ...[...needed].map((one) => one.href ?? one.src)] });
+}
+
+function begin() {
+  heard(live());
+  document.getElementById("signals").hidden = false;
+  showSound();
+  document.getElementById("sound").addEventListener("click", switchSound);
+  document.addEventListener("pointerdown", wake);
+  document.addEventListener("keydown", wake);
+  document.addEventListener("submit", press);
+  addEventListener("online", look);
+  addEventListener("offline", () => lineIs(false));
+  addEventListener("pageshow", (event) => event.persisted && look());
+  document.addEventListener("visibilitychange", () => document.hidden || look());
+  tick();
+  setInterval(tick, 250);
+  setInterval(look, PAUSE_MILLISECONDS);
+  keepCopies();
+}
+
+if (copy.hidden) begin();
+else readOnly();
 addEventListener("beforeprint", unfoldForPaper);
 addEventListener("afterprint", foldAgain);
-addEventListener("online", look);
-addEventListener("offline", () => lineIs(false));
-addEventListener("pageshow", (event) => event.persisted && look());
-document.addEventListener("visibilitychange", () => document.hidden || look());
 const named = document.getElementById(location.hash.slice(1));
 if (named instanceof HTMLDetailsElement) named.open = true;
-tick();
-setInterval(tick, 250);
-setInterval(look, PAUSE_MILLISECONDS);

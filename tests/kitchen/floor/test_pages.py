@@ -20,7 +20,8 @@ from tests.factories.walks import addresses, answers, rows, signed_in
 
 pytestmark = pytest.mark.django_db
 
-NAMES = [str(one.name) for one in urls.urlpatterns]
+NAMES = [str(one.name) for one in urls.urlpatterns if one.name != "offline"]
+"""Every address but that of the service worker, which holds nothing of anybody."""
 NOBODY = "00000000-0000-4000-8000-000000000000"
 READING = {"canners", "run-sheet", "line"}
 WRITING = {
@@ -111,6 +112,15 @@ def test_a_member_reads_and_does_not_write(run: Run, name: str) -> None:
     }
     assert "may not" in post(client, run, name, given)
     assert rows() == before
+
+
+def test_the_worker_that_keeps_copies_is_for_everybody() -> None:
+    answer = Client().get(reverse("floor:offline"))
+    assert (answer.status_code, answer["Content-Type"], answer["Cache-Control"]) == (
+        200,
+        "text/javascript",
+        "no-cache",
+    )
 
 
 @pytest.mark.parametrize("kind", sorted(set(EventKind) - {EventKind.STEADY_STEAM, EventKind.HAND_OVER}))
