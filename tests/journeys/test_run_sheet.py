@@ -203,9 +203,11 @@ def test_a_hand_over(visit: Callable[[int | Way], Visitor], run: Run, clock: Clo
     says(relief, "Hold the pressure")
     relief.look("sheet-handed-over")
     relief.touch(relief.page.locator("summary", has_text="Hand over the watch"))
-    clock.to(45)
     relief.choose("Who takes over", "Operator Fenwick")
-    relief.press("Record the hand-over")
+    clock.to(45)
+    look_again(relief)
+    expect(watching).to_have_text("At this canner since 09:33: Lead Fenwick.")
+    relief.press("Record the hand-over")  # Who was chosen stays chosen on the fresh page.
     expect(watching).to_have_text("At this canner since 09:45: Operator Fenwick. Both stay until 09:55.")
     taken = RunEvent.objects.filter(kind=EventKind.HAND_OVER).order_by("pk")
     assert [one.taken_by for one in taken] == [run.site.lead, run.site.operator]

@@ -243,11 +243,12 @@ function offered() {
   return [...document.querySelectorAll("#live button.go")].map((one) => one.id).join();
 }
 
-// What somebody has typed or unfolded stays.
+// What somebody has typed, chosen or unfolded stays.
 function carryOver(shown, next) {
-  for (const field of shown.querySelectorAll("input[id]")) {
+  for (const field of shown.querySelectorAll("input[id], select[id]")) {
     const same = next.querySelector(`#${CSS.escape(field.id)}`);
-    if (same && field.value !== field.defaultValue) same.value = field.value;
+    const isChanged = field instanceof HTMLSelectElement ? field.selectedIndex > 0 : field.value !== field.defaultValue;
+    if (same && isChanged) same.value = field.value;
   }
   for (const fold of shown.querySelectorAll("details[id]")) {
     const same = next.querySelector(`#${CSS.escape(fold.id)}`);
