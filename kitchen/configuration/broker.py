@@ -47,4 +47,5 @@ def cache(url: str | None) -> dict[str, object]:
         "BACKEND": "django.core.cache.backends.redis.RedisCache",
         "LOCATION": url,
         "KEY_PREFIX": "kitchen",
+        "OPTIONS": {"socket_connect_timeout": _ANSWER_SECONDS, "socket_timeout": _ANSWER_SECONDS},
     }
