@@ -207,7 +207,6 @@ REST_FRAMEWORK = {
     "DEFAULT_METADATA_CLASS": None,
     "URL_FORMAT_OVERRIDE": None,
     "EXCEPTION_HANDLER": "kitchen.api.base.problems.as_problem",
-    "NUM_PROXIES": KITCHEN_PROXIES,
     "DATETIME_INPUT_FORMATS": ["iso-8601"],
     "COERCE_DECIMAL_TO_STRING": True,
 }

@@ -1,18 +1,15 @@
-"""How often one person, or one address, may ask: counted in the cache that all processes share."""
+"""How often one person, or one address, may ask."""
 
 from __future__ import annotations
 
-import time
 from typing import TYPE_CHECKING
 
-import structlog
 from django.conf import settings
-from django.core.cache import cache
-from redis.exceptions import RedisError
 from rest_framework.request import Request
 from rest_framework.throttling import BaseThrottle
 
 from kitchen.api.models import Token
+from kitchen.http.counting import client_address, count_one, seconds_left
 from kitchen.members.models import User
 
 if TYPE_CHECKING:
@@ -20,39 +17,24 @@ if TYPE_CHECKING:
 
 _WINDOW_SECONDS = 60
 
-log = structlog.get_logger(__name__)
-
 
 class PerMinute(BaseThrottle):
-    """So many requests in each minute, counted by one atomic step of the cache, so that no two miss each other.
-
-    A cache that does not answer lets everybody in: a kitchen at its canners must not stop for it.
-    """
-
-    _wait: float | None = None
+    """So many requests in each minute, each counted by one atomic step, so that no two miss each other."""
 
     def allow_request(self, request: Request, view: APIView) -> bool:
         """True while the count of this minute is within what is allowed."""
-        now = time.time()
-        who, most = self._who(request)
-        key = f"api:{who}:{int(now // _WINDOW_SECONDS)}"
-        try:
-            cache.add(key, 0, timeout=2 * _WINDOW_SECONDS)
-            count = cache.incr(key)
-        except (RedisError, ValueError) as error:
-            log.warning("requests are not counted", reason=str(error))
-            return True
-        self._wait = _WINDOW_SECONDS - now % _WINDOW_SECONDS
-        return count <= most
+        who, most = _who(request)
+        return count_one(f"api:{who}", _WINDOW_SECONDS) <= most
 
-    def wait(self) -> float | None:
+    def wait(self) -> float:
         """Seconds until the next minute."""
-        return self._wait
+        return seconds_left(_WINDOW_SECONDS)
 
-    def _who(self, request: Request) -> tuple[str, int]:
-        """Whoever is counted together, and how often they may ask."""
-        if isinstance(request.auth, Token):
-            return f"token:{request.auth.pk}", settings.API_PER_MINUTE
-        if isinstance(request.user, User):
-            return f"user:{request.user.pk}", settings.API_PER_MINUTE
-        return f"address:{self.get_ident(request)}", settings.API_PER_MINUTE_UNKNOWN
+
+def _who(request: Request) -> tuple[str, int]:
+    """Whoever is counted together, and how often they may ask."""
+    if isinstance(request.auth, Token):
+        return f"token:{request.auth.pk}", settings.API_PER_MINUTE
+    if isinstance(request.user, User):
+        return f"user:{request.user.pk}", settings.API_PER_MINUTE
+    return f"address:{client_address(request._request)}", settings.API_PER_MINUTE_UNKNOWN

@@ -43,7 +43,7 @@ def tomorrow(site: Site) -> date:
 
 
 def times(program: Client, site: Site) -> list[dict[str, Any]]:
-    asked = {**WHAT, "since": tomorrow(site).isoformat()}
+    asked = {name: str(value) for name, value in WHAT.items()} | {"since": tomorrow(site).isoformat()}
     told = program.get(f"{base(site)}/times", asked).json()
     assert "extension office" in told["caution"]
     found: list[dict[str, Any]] = told["times"]

@@ -54,7 +54,7 @@ def worker(transactional_db: None) -> Iterator[None]:
     thread.join()
 
 
-@pytest.mark.postgres  # Server and worker write at once.
+@pytest.mark.sqlite  # Served as the embedded kitchen is.
 def test_a_newcomer_does_all_of_it(site: Site, worker: None, live_server: LiveServer) -> None:
     token = bearer(site.lead, site)["Authorization"].removeprefix("Bearer ")
     done = subprocess.run(

@@ -16,12 +16,13 @@ from tests.factories.sites import Site, make_open_day, make_site
 
 pytestmark = pytest.mark.django_db
 
-# Never the answer to a request: what stops the program from starting, and what concerns workers alone.
-OF_THE_PROGRAM = {
+# Never an answer here: what stops the program from starting, what concerns workers alone, and passwords on pages.
+NOT_OF_THE_API = {
     errors.BadConfiguration,
     errors.ChildKeepsDying,
     errors.NotDelivered,
     errors.TaskTooFarAhead,
+    errors.TooManyAttempts,
 }
 
 
@@ -66,7 +67,7 @@ def test_every_refusal_of_the_kitchen_has_a_status() -> None:
     every = {
         one for _, one in inspect.getmembers(errors, inspect.isclass) if issubclass(one, KitchenError)
     } - {KitchenError}
-    assert set(STATUS) == every - OF_THE_PROGRAM
+    assert set(STATUS) == every - NOT_OF_THE_API
 
 
 def test_a_refusal_of_the_kitchen_in_full(client: Client, site: Site) -> None:
