@@ -15,6 +15,7 @@ urlpatterns = [
     path("favicon.ico", favicon),
     path("", include("kitchen.members.urls")),
     path("", include("kitchen.equipment.urls")),
+    path("", include("kitchen.batches.urls")),
     path("", include("kitchen.home.urls")),
     path("", include("kitchen.harvest.urls")),
     path("", include("kitchen.rota.urls")),

@@ -15,12 +15,21 @@ from kitchen.errors import BadIntake
 from kitchen.members.models import Kitchen
 from kitchen.members.queries import confirmed_process_keys
 from scheduler.canner_kind import CannerKind
+from scheduler.caution import CAUTION
 from scheduler.errors import NoPublishedProcess, SchedulerError
 from scheduler.foods import find_food, foods, is_meat_or_fish
 from scheduler.jars import JarSize, Pack
-from scheduler.process import Process, check_altitude, find_processes, published_in_words
+from scheduler.process import (
+    Process,
+    check_altitude,
+    find_processes,
+    printed_processes,
+    published_in_words,
+)
 from scheduler.work import usual_work
 from scheduler.yields import Unit, jars_from, units_for
+
+__all__ = ["CAUTION"]
 
 _Choice = TypeVar("_Choice", bound=StrEnum)
 
@@ -148,6 +157,51 @@ def process_lines(
         )
         for kind, process in lines
     ]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ToConfirm:
+    """A published line that was seen on one page only, with every figure that has to be compared."""
+
+    key: str
+    food_name: str
+    words: str
+    canner: str
+    pack: str
+    jar: str
+    headspace_in: float
+    band: str
+    source: str
+
+
+def lines_to_confirm(altitude_ft: int) -> list[ToConfirm]:
+    """The lines at this altitude that a lead has to confirm before they are planned (rule S1), by food."""
+    names = dict(food_choices())
+    found = [
+        _to_confirm(names[one.food_id], one)
+        for one in printed_processes()
+        if one.schedulable(frozenset({one.key}))
+        and not one.schedulable(frozenset())
+        and one.covers(altitude_ft)
+    ]
+    return sorted(
+        found, key=lambda line: (line.food_name.casefold(), line.canner, line.pack, line.jar, line.key)
+    )
+
+
+def _to_confirm(food_name: str, process: Process) -> ToConfirm:
+    low, high = process.altitude_min_ft, process.altitude_max_ft
+    return ToConfirm(
+        key=process.key,
+        food_name=food_name,
+        words=process.words,
+        canner=process.method.words,
+        pack=process.pack.value,
+        jar=process.jar.words,
+        headspace_in=process.headspace_in,
+        band=f"{low:,} ft and above" if high is None else f"{low:,} to {high:,} ft",
+        source=process.source,
+    )
 
 
 def usual_figures(*, food: str, pack: str, jar: str) -> tuple[float, int]:

@@ -9,6 +9,7 @@ from kitchen.members import people, premises
 from kitchen.members.forms import NewPasswordForm
 from kitchen.members.joining import join
 from kitchen.members.password import ChangePasswordForm, ForgottenForm
+from kitchen.members.policy import policy
 from kitchen.members.views import about_me, sign_out
 
 app_name = "members"
@@ -63,6 +64,7 @@ urlpatterns = [
     path(f"{_ONE}training/", people.train, name="train"),
     path(f"{_ONE}invite/", people.invite_again, name="invite"),
     path(f"{_ONE}leave/", people.leave, name="leave"),
+    path(f"{_HERE}policy/", policy, name="policy"),
     path(f"{_HERE}place-and-hours/", premises.premises, name="premises"),
     path(f"{_HERE}place-and-hours/place/", premises.change_place, name="change-place"),
     path(f"{_HERE}place-and-hours/hours/", premises.change_hours, name="change-hours"),
