@@ -28,7 +28,9 @@ def page(site: Site) -> str:
 def given(site: Site, **changes: str) -> dict[str, str]:
     form = signed_in(site.lead).get(page(site)).context["form"]
     shown = {one.html_name: one.value() for one in form}
-    return {name: str(value) for name, value in shown.items() if value is not None and value is not False} | changes
+    return {
+        name: str(value) for name, value in shown.items() if value is not None and value is not False
+    } | changes
 
 
 def test_every_policy_stands_on_the_page_once() -> None:
