@@ -41,7 +41,8 @@ def check_time_to_count(load: Load, at: datetime, now: datetime) -> None:
     """Refuse a count before the jars stood for 12 hours of elapsed time, or in the future."""
     if load.jars_out_at is None or load.state not in (LoadState.OUT, LoadState.CLOSED):
         raise BadTime("These jars are not recorded as out.", remedy="Record jars out first.")
-    if at > now + timedelta(minutes=2):
+    # No allowance for a phone's clock: two minutes ahead would be two minutes less than 12 hours.
+    if at > now:
         raise BadTime("This time is still to come.", remedy="Count first, then write it down.")
     # In UTC: 12 hours by the clock on the wall may be 11 or 13.
     earliest = load.jars_out_at.astimezone(UTC) + COUNT_AFTER

@@ -104,6 +104,20 @@ def test_across_the_change_to_winter_time_twelve_hours_are_twelve(run: Run) -> N
     record_seal_check(portion=run.portion, sealed=7, unsealed=0, broken=0, by=run.site.member, at=at, now=at)
 
 
+def test_a_count_dated_ahead_of_the_clock_is_no_way_round_the_twelve_hours(run: Run) -> None:
+    at = run.at(BEANS_OUT) + timedelta(hours=12)
+    with pytest.raises(BadTime, match="still to come"):
+        record_seal_check(
+            portion=run.portion,
+            sealed=7,
+            unsealed=0,
+            broken=0,
+            by=run.site.member,
+            at=at,
+            now=at - timedelta(minutes=1),
+        )
+
+
 def test_jars_still_in_the_canner_are_not_counted() -> None:
     run = make_bean_run(make_site())
     with pytest.raises(BadTime, match="not recorded as out"):
