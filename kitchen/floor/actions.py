@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from django.db import transaction
 from django.utils import timezone
 
-from kitchen.equipment.bridge import target_reading, why_out_of_service
 from kitchen.errors import AlreadyDecided, OutOfOrder, TooEarly
-from kitchen.floor.bridge import phases_took, why_not_published
+from kitchen.floor.bridge import phases_took
 from kitchen.floor.lines import check_correction, check_seen, locked, write_line
+from kitchen.floor.looking import look_at_canner, look_at_gauge, look_at_process, look_at_watch
 from kitchen.floor.models import EventKind, RunEvent
 from kitchen.floor.phases import minutes_in
 from kitchen.floor.queries import standing_events, whole_record
@@ -29,11 +29,13 @@ from kitchen.floor.rules import (
 from kitchen.learning.actions import note_load
 from kitchen.members.models import User
 from kitchen.members.rules import Deed, check_may
-from kitchen.planning.loads import correct_load_times, correct_reading, hold_load, move_load
+from kitchen.planning.loads import correct_load_times, hold_load, move_load
 from kitchen.planning.models import Load, LoadState
 from kitchen.reminders.actions import move_due, schedule_for_load
 
 _INCOMPLETE = "The process record is incomplete"
+# When the process clock begins and when it ends: what the gauge was to show was believed in between.
+_GAUGE_READ = frozenset({EventKind.AT_PRESSURE, EventKind.HEAT_OFF})
 
 
 @transaction.atomic
@@ -77,8 +79,13 @@ def record_event(
     event = write_line(load, new, actor, now, note=note, corrects=corrects)
     if kind is EventKind.LOADED and load.state == LoadState.PLANNED:
         move_load(load=load, state=LoadState.RUNNING, at=at, actor=actor)
-        _look_at_canner(load, at, actor)
-        _look_at_process(load, actor)
+    if kind is EventKind.LOADED and corrects is None:
+        # Every time: after a first line was taken back, hours may have passed.
+        look_at_canner(load, at, actor)
+        look_at_process(load, actor)
+        look_at_watch(load, at, actor)
+    elif kind in _GAUGE_READ:
+        look_at_gauge(load, new, actor)
     _follow(load, actor)
     return event
 
@@ -198,37 +205,20 @@ def _told_deviations(load: Load, before: Sequence[Tap], tap: Tap, told: str) -> 
                 remedy="Wait. If the jars are out already, say what happened: they go on hold.",
                 earliest=earliest,
             )
-        early = -((tap.at - earliest).total_seconds() // 60)
-        found.append(f"Jars came out {early:.0f} minutes before cool-down and rest were over: {told}")
+        early = _minutes_early(tap.at, earliest)
+        found.append(f"Jars came out {early} minutes before cool-down and rest were over: {told}")
     if told and not found:
         found.append(told)
     return found
 
 
+def _minutes_early(at: datetime, earliest: datetime) -> int:
+    """Rounded up: a part of a minute too early is too early."""
+    return -((at - earliest) // timedelta(minutes=1))
+
+
 def _process_end(taps: Sequence[Tap]) -> datetime | None:
     return max((tap.at for tap in taps if tap.kind is EventKind.HEAT_OFF), default=None)
-
-
-def _look_at_canner(load: Load, at: datetime, actor: User) -> None:
-    """Rule S8 once more, as the heat goes on: the canner may have been withdrawn or its gauge checked since."""
-    on = at.astimezone(load.harvest_day.kitchen.zone).date()
-    reason = why_out_of_service(load.canner, on)
-    if reason:
-        told = f"Loaded while the canner was out of service (rule S8): {reason}"
-        hold_load(load=load, deviations=[told], actor=actor)
-    elif load.pressure_psi is not None:
-        reading = target_reading(load.canner, on, load.pressure_psi)
-        if reading != load.target_reading_psi:
-            correct_reading(load=load, target_reading_psi=reading, actor=actor)
-
-
-def _look_at_process(load: Load, actor: User) -> None:
-    """Rule S1 once more: a run sheet outlives the altitude and the tables that it was made from."""
-    reason = why_not_published(load)
-    if reason:
-        hold_load(
-            load=load, deviations=[f"Loaded for a process out of date (rule S1): {reason}"], actor=actor
-        )
 
 
 def _follow(load: Load, actor: User) -> None:
@@ -245,7 +235,10 @@ def _follow(load: Load, actor: User) -> None:
     correct_load_times(load=load, jars_out_at=out, process_ended_at=ended, actor=actor)
     earliest = earliest_out(load, ended)
     if out < earliest:
-        hold_load(load=load, deviations=["Jars came out before cool-down and rest were over."], actor=actor)
+        # With the minutes: jars released at one minute are not released at ten.
+        early = _minutes_early(out, earliest)
+        told = f"Jars came out {early} minutes before cool-down and rest were over."
+        hold_load(load=load, deviations=[told], actor=actor)
     move_due(load=load, jars_out_at=out)
 
 

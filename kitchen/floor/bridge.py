@@ -21,7 +21,7 @@ from scheduler.cycle import PhaseKind, usual_minutes
 from scheduler.errors import NoPublishedProcess, SchedulerError
 from scheduler.jars import JarSize
 from scheduler.measure import in_words
-from scheduler.process import process_named
+from scheduler.process import METHOD_OF, STEAM_LIMIT_MINUTES, process_named
 from scheduler.rack import Place
 from scheduler.rack_drawing import drawing
 
@@ -88,16 +88,19 @@ def pictures_of(row: Canner, loads: Mapping[str, Load], on: date) -> dict[str, s
 def why_not_published(load: Load) -> str:
     """Why a process on a published run sheet does not hold any more (rule S1); empty when it does.
 
-    The kitchen's altitude may have been corrected since the plan was published, or a row of the tables, or a
-    lead's confirmation taken back.
+    The kitchen's altitude may have been corrected since the plan was published, the kind of the canner, or a row of
+    the tables, or a lead's confirmation taken back.
     """
-    kitchen = load.harvest_day.kitchen
+    kitchen, kind = load.harvest_day.kitchen, CannerKind(load.canner.kind)
     confirmed = confirmed_process_keys(kitchen)
     for key in load.portions.order_by("pk").values_list("process_key", flat=True):
         try:
             process = process_named(key)
         except NoPublishedProcess as error:
             return error.message
+        too_long = kind is CannerKind.STEAM and process.process_minutes > STEAM_LIMIT_MINUTES
+        if process.method is not METHOD_OF[kind] or too_long:
+            return f"{process.words} is published for a {process.method.words}, not for a {kind.words}."
         if not process.covers(kitchen.altitude_ft):
             return f"{process.words} is not published for {kitchen.altitude_ft:,} ft."
         if not process.schedulable(confirmed):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime, timedelta, tzinfo
 
 from kitchen.batches.models import Jar
 from kitchen.equipment.models import Canner
@@ -122,6 +122,20 @@ def check_tap_time(load: Load, at: datetime, now: datetime) -> None:
     day = load.harvest_day
     if not day.opens_at - FURTHEST_FROM_DAY <= at <= day.closes_at + FURTHEST_FROM_DAY:
         raise BadTime(f"This time does not belong to {day}.", remedy="Check the date.")
+
+
+def wall_moment(shown: datetime, zone: tzinfo) -> datetime:
+    """The moment at which the kitchen's clock showed this. Refused: what it showed twice or never, as it was changed.
+
+    Taken for the first of two hours, a process would look an hour longer than it was.
+    """
+    first, second = (shown.replace(tzinfo=zone, fold=fold) for fold in (0, 1))
+    if first.utcoffset() == second.utcoffset():
+        return first
+    raise BadTime(
+        f"The clocks were changed at {shown:%H:%M}: that hour came twice, or not at all.",
+        remedy="Give a time before or after that hour, and say in a remark when it was.",
+    )
 
 
 def check_temperature(kind: EventKind, initial_temp_f: float | None) -> None:

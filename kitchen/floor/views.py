@@ -32,6 +32,7 @@ from kitchen.floor.handing_over import hand_over
 from kitchen.floor.models import EventKind, RunEvent
 from kitchen.floor.pages import CannerPage, canner_pages, fate_of, milliseconds
 from kitchen.floor.queries import standing_events, steps_of
+from kitchen.floor.rules import wall_moment
 from kitchen.language.person import Units, units_in_use
 from kitchen.language.said import said
 from kitchen.members.models import Kitchen, User
@@ -294,4 +295,4 @@ def _valid(request: HttpRequest, form: Form, words: str = "") -> bool:
 
 def _at(given: datetime | None, kitchen: Kitchen) -> datetime:
     """The time written down, as the kitchen's own; now when none was."""
-    return timezone.now() if given is None else given.replace(tzinfo=kitchen.zone)
+    return timezone.now() if given is None else wall_moment(given, kitchen.zone)

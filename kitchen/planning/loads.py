@@ -100,7 +100,9 @@ def correct_reading(*, load: Load, target_reading_psi: float, actor: User) -> Lo
 @transaction.atomic
 def hold_load(*, load: Load, deviations: list[str], actor: User | None) -> Load:
     """Rule S16: put a load's jars on hold for what is not written there yet. Nothing is ever taken away."""
-    new = [told for told in deviations if told not in load.deviation]
+    # Line by line: a few letters that also stand in an earlier deviation, long decided about, are still new.
+    written = set(load.deviation.splitlines())
+    new = [told for told in deviations if not written.issuperset(told.splitlines())]
     if not new:
         return load
     before = snapshot(load, "deviation", "on_hold")

@@ -13,6 +13,8 @@ from kitchen.floor.models import EventKind
 from kitchen.floor.queries import standing_events
 from kitchen.planning.models import LoadState
 from kitchen.reminders.models import Kind, Reminder
+from kitchen.seals.actions import decide_hold
+from kitchen.seals.models import HoldOutcome
 from tests.factories.canner_runs import (
     APPLESAUCE_OUT,
     APPLESAUCE_TAPS,
@@ -165,7 +167,32 @@ def test_a_corrected_heat_off_moves_the_deadline_and_may_hold() -> None:
         corrects=off,
         now=run.at(BEANS_OUT + 5),
     )
-    assert run.fresh().deviation == "Jars came out before cool-down and rest were over."
+    assert run.fresh().deviation == "Jars came out 2 minutes before cool-down and rest were over."
+
+
+def test_jars_released_a_minute_early_are_held_anew_when_it_was_eight() -> None:
+    run = make_beans_out(make_site())
+
+    def heat_was_off(minutes: float) -> None:
+        off = next(event for event in standing_events(run.load) if event.kind == EventKind.HEAT_OFF)
+        record_event(
+            load=run.load,
+            kind=EventKind.HEAT_OFF,
+            at=run.at(minutes),
+            actor=run.site.operator,
+            corrects=off,
+            now=run.at(BEANS_OUT + 5),
+        )
+
+    heat_was_off(63)
+    decide_hold(load=run.load, outcome=HoldOutcome.RELEASED, by=run.site.lead, reason="One minute")
+    assert not run.fresh().on_hold
+    heat_was_off(70)
+    assert run.fresh().on_hold
+    assert [line.split(" before")[0] for line in run.fresh().deviation.splitlines()] == [
+        "Jars came out 1 minutes",
+        "Jars came out 8 minutes",
+    ]
 
 
 def test_jars_out_is_not_withdrawn() -> None:

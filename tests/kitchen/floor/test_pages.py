@@ -149,6 +149,16 @@ def test_a_time_to_come_is_refused(run: Run, name: str) -> None:
     assert rows() == before
 
 
+@pytest.mark.parametrize("shown", ["2026-11-01T01:30", "2027-03-14T02:30"], ids=["twice", "never"])
+@pytest.mark.parametrize("name", ["step", "jars-out"])
+def test_a_time_that_the_clock_showed_twice_or_never_is_refused(run: Run, name: str, shown: str) -> None:
+    """Taken for the first of two hours, a process would look an hour longer than it was (rule S6)."""
+    client, before = signed_in(run.site.operator), rows()
+    page = post(client, run, name, {**WRITING[name], "at": shown})
+    assert "that hour came twice, or not at all" in page
+    assert rows() == before
+
+
 @pytest.mark.parametrize(
     "given",
     [

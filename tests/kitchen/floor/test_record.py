@@ -9,15 +9,23 @@ import pytest
 
 from kitchen.audit.queries import about
 from kitchen.batches.models import Batch
-from kitchen.equipment.actions import record_gauge_check
-from kitchen.equipment.models import Canner
+from kitchen.equipment.actions import record_gauge_check, take_out_of_service
+from kitchen.equipment.models import Canner, GaugeCheck
 from kitchen.errors import AlreadyDecided, BadTime, NotAllowed, OutOfOrder
 from kitchen.floor.actions import record_event, withdraw_event
 from kitchen.floor.models import EventKind, RunEvent
 from kitchen.floor.queries import standing_events, whole_record
 from kitchen.floor.rules import Tap, deviations_in, next_kinds
 from kitchen.members.actions import change_site
-from kitchen.planning.models import LoadState
+from kitchen.members.models import CannerTraining
+from kitchen.planning.loads import hold_load
+from kitchen.planning.models import LoadPortion, LoadState
+from kitchen.rota.models import Shift
+from kitchen.seals.actions import decide_hold
+from kitchen.seals.models import HoldOutcome
+from scheduler.canner_kind import CannerKind
+from scheduler.jars import JarSize, Pack
+from scheduler.process import find_processes
 from tests.factories.canner_runs import BEAN_TAPS, Run, make_applesauce_run, make_bean_run
 from tests.factories.sites import make_site
 
@@ -277,6 +285,14 @@ def on_the_dial(run: Run, error_psi: str) -> Run:
     run.load.canner = run.site.dial
     run.load.pressure_psi = run.load.target_reading_psi = 12
     run.load.save()
+    kind, altitude_ft = CannerKind(run.site.dial.kind), run.site.kitchen.altitude_ft
+    process, *_ = find_processes("snap_beans", Pack.RAW, JarSize.QUART, kind, altitude_ft)
+    LoadPortion.objects.filter(pk=run.portion.pk).update(process_key=process.key)
+    check_gauge(run, error_psi)
+    return run
+
+
+def check_gauge(run: Run, error_psi: str) -> None:
     record_gauge_check(
         canner=run.site.dial,
         checked_on=run.day.date,
@@ -285,7 +301,6 @@ def on_the_dial(run: Run, error_psi: str) -> Run:
         actor=run.site.operator,
         now=run.at(0),
     )
-    return run
 
 
 def test_a_gauge_checked_since_the_plan_corrects_the_reading(run: Run) -> None:
@@ -308,6 +323,98 @@ def test_loading_a_canner_out_of_service_holds(run: Run) -> None:
     load = run.fresh()
     assert (load.state, load.on_hold) == (LoadState.RUNNING, True)
     assert "out of service (rule S8)" in load.deviation
+
+
+def test_a_canner_taken_out_of_service_after_a_line_taken_back_holds(run: Run) -> None:
+    """The first line was a slip: when the heat really goes on, the canner is looked at again (rule S8)."""
+    slip = run.tap(EventKind.LOADED, 5)
+    withdraw_event(event=slip, actor=run.site.operator, note="Not yet", now=run.at(6))
+    take_out_of_service(canner=run.load.canner, reason="The gasket leaks", actor=run.site.operator)
+    run.tap(EventKind.LOADED, 30)
+    assert "out of service (rule S8)" in run.fresh().deviation
+
+
+@pytest.mark.parametrize(
+    ("reading_psi", "told"),
+    [
+        (None, "The gauge was checked while the load ran: 13.5 lb are needed, not 12 lb (rule S8)."),
+        (12, "The gauge showed 12 lb where 13.5 lb are needed (rule S6)."),
+        (13.5, ""),
+    ],
+)
+def test_a_gauge_found_high_after_the_heat_went_on_raises_the_reading(
+    run: Run, reading_psi: float | None, told: str
+) -> None:
+    on_the_dial(run, "0").tap(EventKind.LOADED, 5)
+    check_gauge(run, "1.5")
+    run.tap(EventKind.STEADY_STEAM, 17)
+    run.tap(EventKind.WEIGHT_ON, 27)
+    run.tap(EventKind.AT_PRESSURE, 32, reading_psi=reading_psi)
+    load = run.fresh()
+    assert (load.target_reading_psi, load.deviation, load.on_hold) == (13.5, told, bool(told))
+
+
+@pytest.mark.parametrize(
+    ("error_psi", "told"),
+    [
+        ("1.5", "13.5 lb are needed, not 12 lb (rule S8)"),
+        ("2.5", "Run while the canner was out of service (rule S8)"),
+        ("-1", ""),
+    ],
+)
+def test_a_gauge_found_wrong_during_the_process_holds(run: Run, error_psi: str, told: str) -> None:
+    on_the_dial(run, "0")
+    tap_until(run, EventKind.AT_PRESSURE)
+    check_gauge(run, error_psi)
+    run.tap(EventKind.HEAT_OFF, 57)
+    assert told in run.fresh().deviation
+    assert run.fresh().on_hold == bool(told)
+
+
+def test_heat_with_nobody_trained_holds(run: Run) -> None:
+    """A training that no longer counts on the day, and nobody else put down to watch (rule S9)."""
+    expired = run.day.date - timedelta(days=1)
+    CannerTraining.objects.filter(membership__user=run.site.operator).update(expires_on=expired)
+    run.tap(EventKind.LOADED, 5)
+    assert run.fresh().deviation == "Heat went on with no trained person named at the canner (rule S9)."
+
+
+def test_a_trained_person_on_the_rota_watches_whoever_taps(run: Run) -> None:
+    CannerTraining.objects.filter(membership__user=run.site.operator).delete()
+    Shift.objects.create(
+        harvest_day=run.day,
+        user=run.site.lead,
+        station="canner",
+        load=run.load,
+        starts_at=run.at(5),
+        ends_at=run.at(57),
+    )
+    run.tap(EventKind.LOADED, 5)
+    assert not run.fresh().on_hold
+
+
+@pytest.mark.parametrize("kind", [CannerKind.DIAL, CannerKind.BOILING_WATER, CannerKind.STEAM])
+def test_loading_a_canner_that_became_another_kind_holds(run: Run, kind: CannerKind) -> None:
+    """The gauge was replaced since the plan: 15 lb by weight is no process for a dial (rule S1)."""
+    Canner.objects.filter(pk=run.load.canner_id).update(kind=kind)
+    GaugeCheck.objects.create(
+        canner=run.load.canner,
+        checked_on=run.day.date,
+        error_psi=0,
+        checked_by="Office",
+        recorded_by=run.site.operator,
+    )
+    run.tap(EventKind.LOADED, 5)
+    assert f"not for a {kind.words}" in run.fresh().deviation
+
+
+def test_a_new_deviation_holds_although_its_letters_stand_in_an_old_one(run: Run) -> None:
+    tap_until(run, EventKind.STEADY_STEAM)
+    run.tap(EventKind.WEIGHT_ON, 26)
+    decide_hold(load=run.load, outcome=HoldOutcome.RELEASED, by=run.site.lead, reason="Seen")
+    hold_load(load=run.fresh(), deviations=["9 of 10"], actor=run.site.operator)
+    assert run.fresh().on_hold
+    assert run.fresh().deviation.splitlines() == ["Vented 9 of 10 minutes (rule S4).", "9 of 10"]
 
 
 def test_the_rest_counts_from_zero_pressure(run: Run) -> None:
