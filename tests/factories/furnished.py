@@ -82,6 +82,7 @@ def furnish(site: Site | None = None) -> Furnished:
         "notice": _notice(site).pk,
         "feed": create_feed(user=site.member, kitchen=site.kitchen, kind=FeedKind.MEMBER).feed.pk,
         "member": site.other.uuid,
+        "burner": site.dial.burner.uuid,
         "my_shift": mine.uuid,
         "check": check.pk,
     }

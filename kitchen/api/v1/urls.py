@@ -76,7 +76,7 @@ urlpatterns = [
     path(f"{_K}/hours", Hours.as_view({"get": "list"})),
     path(f"{_K}/hours/<int:hours>", Hours.as_view({"get": "retrieve", "delete": "destroy"})),
     path(f"{_K}/canners", Canners.as_view({"get": "list"})),
-    path(_CANNER, Canners.as_view({"get": "retrieve"})),
+    path(_CANNER, Canners.as_view({"get": "retrieve", "patch": "partial_update"})),
     path(f"{_CANNER}/gauge-checks", Canners.as_view({"post": "check_gauge"})),
     path(f"{_CANNER}/withdraw", Canners.as_view({"post": "withdraw"})),
     path(f"{_CANNER}/return", Canners.as_view({"post": "give_back"})),

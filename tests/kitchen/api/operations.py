@@ -107,6 +107,7 @@ def body(name: str, at: Furnished) -> dict[str, Any]:
         },
         "hours_give": {"starts_at": day.opens_at, "ends_at": day.closes_at},
         "swap_offers_make": {"to": at.named["member"]},
+        "canners_change": {"own_counts": {"pint": 9}, "layers": 1},
         "canners_check_gauge": {
             "checked_on": timezone.now().date(),
             "error_psi": "0.5",

@@ -92,6 +92,7 @@ ALLOWED: dict[str, tuple[int, int]] = {
     "swap_offers_withdraw": (MEMBER, 204),
     "canners_list": (MEMBER, 200),
     "canners_retrieve": (MEMBER, 200),
+    "canners_change": (LEAD, 200),
     "canners_check_gauge": (OPERATOR, 201),
     "canners_withdraw": (OPERATOR, 200),
     "canners_return": (LEAD, 200),
