@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from io import BytesIO
 
 import segno
+from django.utils.translation import gettext
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
@@ -47,7 +48,7 @@ def sheets_pdf(copies: Sequence[Copies], sheet: Sheet, *, start: int = 1, outlin
     width, height = sheet.paper_mm
     held = BytesIO()
     canvas = Canvas(held, pagesize=(width * mm, height * mm), invariant=1)
-    canvas.setTitle("Jar labels")
+    canvas.setTitle(gettext("Jar labels"))
     place = start
     for one in copies:
         ready = _ready(one.words, sheet)

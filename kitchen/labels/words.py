@@ -1,4 +1,4 @@
-"""What a jar's label says, and how it is set."""
+"""What a jar's label says, in the language of whoever prints it, and how it is set."""
 
 from __future__ import annotations
 
@@ -7,12 +7,14 @@ from dataclasses import dataclass
 from datetime import date
 
 from django.conf import settings
+from django.utils.translation import gettext
 
 from kitchen.equipment.models import CannerKind
 from kitchen.labels.bridge import SHORT_CAUTION, low_acid
 from kitchen.labels.queries import Lot
 from kitchen.labels.rules import best_by, check_fit_for_shelf
 from kitchen.labels.typesetting import BOLD, REGULAR, Block
+from kitchen.language.said import said
 from kitchen.planning.models import Load
 from kitchen.typeface import FACE, letters_missing, printable, ready
 
@@ -48,12 +50,17 @@ class LabelWords:
         """The text from top to bottom."""
         yield Block(text=self.food, size_pt=13, least_pt=_LEAST_NAME_PT, font=BOLD, one_line=True)
         yield Block(text=self.jar, size_pt=9, least_pt=LEAST_PT)
-        yield Block(text=f"Lot {self.lot}", size_pt=9, least_pt=_LEAST_LOT_PT, font=BOLD, one_line=True)
+        yield Block(text=said(f"Lot {self.lot}"), size_pt=9, least_pt=_LEAST_LOT_PT, font=BOLD, one_line=True)
         for told in self.dates:
             yield Block(text=told, size_pt=9, least_pt=LEAST_PT, font=BOLD, one_line=True)
         yield Block(text=self.process, size_pt=8, least_pt=LEAST_PT)
         if self.member:
-            yield Block(text=f"For {self.member}", size_pt=8, least_pt=LEAST_PT, font=_face_for(self.member))
+            yield Block(
+                text=gettext("For %(member)s") % {"member": self.member},
+                size_pt=8,
+                least_pt=LEAST_PT,
+                font=_face_for(self.member),
+            )
         yield Block(text=self.storage, size_pt=7, least_pt=LEAST_PT)
         yield Block(text=self.caution, size_pt=7, least_pt=LEAST_PT)
 
@@ -62,17 +69,22 @@ def label_of(lot: Lot, *, with_name: bool) -> LabelWords:
     """The label of a lot's jars. Refused like ``check_fit_for_shelf``: no other jars get one."""
     check_fit_for_shelf(lot)
     batch = lot.portion.batch
-    dates = (("Processed", lot.processed_on), ("Best by", best_by_of(lot)))
+    processed, best = lot.processed_on, best_by_of(lot)
+    dates = (
+        None if processed is None else f"Processed {_day(processed)}",
+        None if best is None else f"Best by {_day(best)}",
+    )
     named = with_name and not letters_missing(str(lot.member))
     return LabelWords(
-        food=batch.food_name,
-        jar=f"{batch.get_pack_display()}, {batch.get_jar_display().lower()}",
+        food=said(batch.food_name),
+        # Each said by itself: joined, their commas would be taken for those of one sentence.
+        jar=", ".join((said(batch.get_pack_display()), said(batch.get_jar_display().lower()))),
         lot=lot.code,
-        dates=tuple(f"{said} {_day(on)}" for said, on in dates if on is not None),
-        process=process_words(lot.load),
+        dates=tuple(said(told) for told in dates if told is not None),
+        process=said(process_words(lot.load)),
         member=printable(str(lot.member)) if named else "",
-        storage=f"{STORE} {LOW_ACID if low_acid(batch.food_id) else ACID}",
-        caution=SHORT_CAUTION,
+        storage=f"{said(STORE)} {said(LOW_ACID if low_acid(batch.food_id) else ACID)}",
+        caution=said(SHORT_CAUTION),
         address=address_of(lot),
     )
 

@@ -9,8 +9,7 @@ from datetime import datetime
 from io import StringIO
 from zoneinfo import ZoneInfo
 
-from django.utils import translation
-
+from kitchen.language.said import said
 from kitchen.records.content import Record
 from kitchen.records.sheet import sections_of
 
@@ -20,17 +19,18 @@ CONTENT_TYPE = "text/csv; charset=utf-8; header=present"
 
 # A spreadsheet takes such a cell for a formula; an apostrophe before it makes it text. OWASP, CSV Injection.
 _FORMULA = re.compile(r"[=+\-@\t\r\n\uff1d\uff0b\uff0d\uff20]")
-_LANGUAGE = "en"
 
 
 def table_of(records: Iterable[Record]) -> str:
-    """One line for each entry of these records, in English whatever the reader's language, times with their offset."""
+    """One line for each entry of these records, in the reader's language, times with their offset.
+
+    The columns' order stands for good in every language, their names and those of the sections in English.
+    """
     held = StringIO()
     writer = csv.writer(held, lineterminator="\r\n")
-    writer.writerow(HEADER)
-    with translation.override(_LANGUAGE):
-        for record in records:
-            writer.writerows([safe(cell) for cell in line] for line in _lines(record))
+    writer.writerow(said(column) for column in HEADER)
+    for record in records:
+        writer.writerows([safe(cell) for cell in line] for line in _lines(record))
     return held.getvalue()
 
 
@@ -45,14 +45,14 @@ def _lines(record: Record) -> Iterator[tuple[str, ...]]:
         for entry in section.entries:
             yield (
                 record.load.lot_code,
-                section.key,
+                said(section.key),
                 _moment(entry.at, zone),
                 entry.what,
                 entry.value,
                 entry.who,
                 _moment(entry.written_at, zone),
                 entry.remark,
-                "yes" if entry.stands else "no",
+                said("yes") if entry.stands else said("no"),
                 record.digest,
             )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from kitchen.members.rules import Deed
+from kitchen.records.table_file import HEADER
 from kitchen.rota.shortage import NUMBERS
 from scheduler.canner_kind import CannerKind
 from scheduler.chart_rows import PHASE_WORDS, TASK_WORDS, RowKind
@@ -34,6 +35,7 @@ _JOINTS = (
         "later",
         "earlier",
     ),
+    *HEADER,
     *(
         "no",
         "Myself",
@@ -45,6 +47,14 @@ _JOINTS = (
         "My jars",
         "Canner time",
         "kilograms",
+        "yes",
+        "line",
+        "plan",
+        "seals",
+        "times",
+        "decision",
+        "deviation",
+        "signature",
         "tsp",
         "Jars in {1}",
         "closed",

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date, timedelta
 
 import pypdfium2
 import pytest
 from django.db import IntegrityError, connection, transaction
+from django.utils import translation
 
 from kitchen.audit.models import AuditEvent
 from kitchen.equipment.models import CannerKind
@@ -36,6 +38,7 @@ from scheduler.caution import SHORT_CAUTION
 from tests.factories.canner_runs import BEANS_OUT, Run, make_applesauce_run, make_bean_run, make_beans_out
 from tests.factories.shelf import add_lots, count_seals, make_shelf
 from tests.factories.sites import declare, make_site
+from tests.factories.widened import widened
 
 pytestmark = pytest.mark.django_db
 
@@ -341,3 +344,20 @@ def test_the_shelf_has_the_oldest_first_and_drops_what_is_used_up(run: Run) -> N
     assert shelf(run.site.kitchen, run.site.other) == []
     hold(run)
     assert shelf(run.site.kitchen)[0].portion == run.portion
+
+
+def test_a_label_is_in_the_language_of_whoever_prints_it(run: Run) -> None:
+    """In the language in which every translation shows no plain letter is left but in names, codes and units."""
+    lot = lot_of(run)
+    with widened(), translation.override("es"):
+        told = [block.text for block in label_of(lot, with_name=True).blocks()]
+    kept = re.compile(rf"{re.escape(lot.code)}|{re.escape(str(lot.member))}|\b(?:lb|min|F|C|de)\b")
+    assert [text for text in told if re.search("[A-Za-z]", kept.sub("", text))] == []
+
+
+def test_a_label_in_spanish_fits_every_sheet(run: Run) -> None:
+    with translation.override("es"):
+        words = label_of(lot_of(run), with_name=True)
+        assert words.dates == ("Procesado el 12 sep 2026", "Mejor antes del 12 sep 2027")
+        for sheet in SHEETS.values():
+            assert sheets_pdf([Copies(words=words, count=1)], sheet).startswith(b"%PDF-")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from datetime import datetime, timedelta
 from io import StringIO
 
@@ -21,6 +22,7 @@ from kitchen.records.table_file import HEADER, safe, table_of
 from scheduler.caution import CAUTION
 from tests.factories.canner_runs import BEANS_OUT, Run, make_applesauce_run, make_bean_run, make_beans_out
 from tests.factories.sites import make_site
+from tests.factories.widened import widen, widened
 
 pytestmark = pytest.mark.django_db
 
@@ -217,3 +219,13 @@ def test_what_people_wrote_stays_as_they_wrote_it(run: Run) -> None:
         remarks = [entry.remark for one in sections_of(record_of(run.load)) for entry in one.entries]
         assert said(note) != note, "words that the program might take for its own"
     assert any(remark.endswith(note) for remark in remarks)
+
+
+def test_the_table_is_in_the_reader_s_language(run: Run) -> None:
+    """In the language in which every translation shows: columns, sections and what the program says."""
+    with widened(), translation.override("es"):
+        header, *lines = csv.reader(StringIO(table_of([record_of(run.load)]), newline=""), strict=True)
+    assert not any(re.search("[a-z]", column) for column in header)
+    assert not any(re.search("[a-z]", line[1] + line[8]) for line in lines)
+    steps = [line[3] for line in lines if line[3].startswith("8. ")]
+    assert steps == [f"8. {widen('Frascos fuera')}"]
