@@ -62,6 +62,7 @@ INSTALLED_APPS = [
     "kitchen.season.apps.SeasonConfig",
     "kitchen.api.apps.ApiConfig",
     "kitchen.demo.apps.DemoConfig",
+    "kitchen.bench.apps.BenchConfig",
     "django.contrib.admin",
     "django.contrib.auth",
     "django.contrib.contenttypes",

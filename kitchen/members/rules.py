@@ -157,10 +157,15 @@ def check_may_for(user: User, member: User, kitchen: Kitchen, deed: Deed) -> Non
 def check_trained(user: User, kitchen: Kitchen, on: date) -> None:
     """Refuse whoever has no training to run a canner that counts on this day (rule S9)."""
     if user.pk not in {membership.user_id for membership in who_may_watch(kitchen, on)}:
-        raise BadMembership(
-            f"{user} is not trained to run a canner.",
-            remedy="Choose a trained person; rule S9 wants one at a hot canner.",
-        )
+        raise untrained(user)
+
+
+def untrained(user: User) -> BadMembership:
+    """The refusal of whoever has no training to run a canner (rule S9)."""
+    return BadMembership(
+        f"{user} is not trained to run a canner.",
+        remedy="Choose a trained person; rule S9 wants one at a hot canner.",
+    )
 
 
 def check_policy(changes: dict[str, object]) -> None:

@@ -8,33 +8,39 @@ from datetime import datetime
 from kitchen.errors import TooMuchWork
 from kitchen.members.models import Kitchen, User
 from kitchen.rota.models import Shift
-from kitchen.rota.queries import work_near
-from kitchen.rota.rules import check_can_take, said_by
+from kitchen.rota.rules import check_can_take
+from kitchen.rota.takers import Taker, taker_of, takers_of
 from scheduler.caution import CAUTION
 from scheduler.rota.question import Limits
 from scheduler.rota.strain import Work, busy_minutes, faults
 
-__all__ = ["CAUTION", "check_may_swap", "check_may_take", "check_not_too_long"]
+__all__ = ["CAUTION", "check_may_swap", "check_may_take", "check_not_too_long", "check_swap", "check_taker"]
 
 
 def check_may_take(shift: Shift, user: User, *, at: datetime, giving: Shift | None = None) -> None:
     """Refuse a person who may not have this shift from ``at`` on. ``giving`` is what they give for it."""
-    check_can_take(shift, user, at=at, giving=giving)
+    check_taker(shift, taker_of(user, shift), at=at, giving=giving)
+
+
+def check_taker(shift: Shift, taker: Taker, *, at: datetime, giving: Shift | None = None) -> None:
+    """The same, of a person who is known already."""
+    check_can_take(shift, taker, at=at, giving=giving)
     kitchen = shift.harvest_day.kitchen
-    before = [one for one in work_near(user, shift) if one.pk != shift.pk]
+    before = taker.near(shift)
     too_much = _added(before, shift, giving, at, limits_of(kitchen))
     if too_much:
         raise TooMuchWork(
-            f"{user} would then have {too_much[0]}",
+            f"{taker.user} would then have {too_much[0]}",
             remedy="Choose a person who has rested, or a shift that leaves room for a rest.",
         )
     # What a person offers in one kitchen is no limit on what they do in another.
     here = [one for one in before if one.harvest_day.kitchen_id == kitchen.pk]
-    offered = said_by(user, kitchen).most_minutes
-    too_much = _added(here, shift, giving, at, Limits(rest_minutes=kitchen.rest_minutes), offered)
+    too_much = _added(
+        here, shift, giving, at, Limits(rest_minutes=kitchen.rest_minutes), taker.said.most_minutes
+    )
     if too_much and not _is_no_more(here, shift, giving, at):
         raise TooMuchWork(
-            f"{user} would then have {too_much[0]}",
+            f"{taker.user} would then have {too_much[0]}",
             remedy="Choose a shorter shift, or another person. Whoever can do more says so first, as the most hours "
             'in one day on the page "When and where I can help".',
         )
@@ -69,9 +75,15 @@ def check_may_swap(
     shift: Shift, wants: Shift | None, offered_by: User, accepts: User, *, at: datetime
 ) -> None:
     """Refuse a swap unless each person may have the other's shift in the place of their own."""
-    check_may_take(shift, accepts, at=at, giving=wants)
+    people = takers_of([offered_by, accepts], [shift] if wants is None else [shift, wants])
+    check_swap(shift, wants, people[offered_by.pk], people[accepts.pk], at=at)
+
+
+def check_swap(shift: Shift, wants: Shift | None, offered_by: Taker, accepts: Taker, *, at: datetime) -> None:
+    """The same, of people who are known already."""
+    check_taker(shift, accepts, at=at, giving=wants)
     if wants is not None:
-        check_may_take(wants, offered_by, at=at, giving=shift)
+        check_taker(wants, offered_by, at=at, giving=shift)
 
 
 def check_not_too_long(kitchen: Kitchen, shifts: Iterable[Shift]) -> None:

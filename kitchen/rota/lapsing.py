@@ -5,6 +5,7 @@ An offer that nobody accepted before its shift began lapses by itself; nobody is
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import datetime
 
 from kitchen.audit.actions import record
@@ -42,8 +43,13 @@ def lapse_offers(day: HarvestDay, *, by: User | None, at: datetime) -> list[tupl
     return lapsed
 
 
-def why_lapsed(offer: SwapOffer, at: datetime | None = None) -> str | None:
-    """Why an offer can no longer be accepted, in a sentence; None when it can. With ``at`` also once a shift began."""
+def why_lapsed(
+    offer: SwapOffer, at: datetime | None = None, *, belong: Collection[int] | None = None
+) -> str | None:
+    """Why an offer can no longer be accepted, in a sentence; None when it can. With ``at`` also once a shift began.
+
+    ``belong`` are the ids of those who belong to the kitchen, where they were read already.
+    """
     if offer.shift.harvest_day.state == DayState.CLOSED:
         return "The day is over."
     sides = [(offer.shift, offer.offered_by, offer.shift_sequence)]
@@ -53,11 +59,15 @@ def why_lapsed(offer: SwapOffer, at: datetime | None = None) -> str | None:
         why = _why_changed(shift, holder, sequence)
         if why is not None:
             return why
-    if offer.to is not None and membership_of(offer.to, offer.shift.harvest_day.kitchen) is None:
+    if offer.to is not None and not _belongs(offer.to, offer.shift.harvest_day, belong):
         return f"{offer.to} has left the kitchen."
     if at is not None and any(shift.starts_at <= at for shift, _, _ in sides):
         return "Nobody accepted it before the shift began."
     return None
+
+
+def _belongs(user: User, day: HarvestDay, belong: Collection[int] | None) -> bool:
+    return membership_of(user, day.kitchen) is not None if belong is None else user.pk in belong
 
 
 def _why_changed(shift: Shift, holder: User, sequence: int) -> str | None:

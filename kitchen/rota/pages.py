@@ -13,11 +13,13 @@ from django.shortcuts import get_object_or_404
 
 from kitchen.errors import KitchenError
 from kitchen.members.models import Kitchen, User
+from kitchen.members.queries import members_of
 from kitchen.planning.models import HarvestDay
-from kitchen.rota.bridge import check_may_swap, check_may_take
+from kitchen.rota.bridge import check_swap, check_taker
 from kitchen.rota.lapsing import why_lapsed
 from kitchen.rota.models import Attendance, OfferState, Shift, Station, SwapOffer
 from kitchen.rota.queries import attendances_of, offers_of, open_shifts, rota_of, standing_offers
+from kitchen.rota.takers import takers_of
 
 P = ParamSpec("P")
 
@@ -134,23 +136,29 @@ def my_hours(day: HarvestDay, me: User, at: datetime) -> list[MyHours]:
 
 def open_to(day: HarvestDay, me: User, at: datetime) -> list[Takeable]:
     """The day's open shifts, those that one may take first."""
+    wanted = list(open_shifts(day, at))
+    known = takers_of([me], wanted) if wanted else {}
     found = [
-        Takeable(shift=shift, offer=None, why_not=_why_not(check_may_take, shift, me, at=at))
-        for shift in open_shifts(day, at)
+        Takeable(shift=shift, offer=None, why_not=_why_not(check_taker, shift, known[me.pk], at=at))
+        for shift in wanted
     ]
     return sorted(found, key=lambda one: one.why_not is not None)
 
 
 def offered_to(day: HarvestDay, me: User, at: datetime) -> list[Takeable]:
     """The offers that one could accept: those to oneself, and those to anybody."""
-    others = standing_offers(day, at).exclude(offered_by=me).filter(Q(to=me) | Q(to__isnull=True))
+    offers = list(standing_offers(day, at).exclude(offered_by=me).filter(Q(to=me) | Q(to__isnull=True)))
+    shifts = [shift for offer in offers for shift in (offer.shift, offer.wants) if shift is not None]
+    known = takers_of([me, *(offer.offered_by for offer in offers)], shifts) if shifts else {}
     return [
         Takeable(
             shift=offer.shift,
             offer=offer,
-            why_not=_why_not(check_may_swap, offer.shift, offer.wants, offer.offered_by, me, at=at),
+            why_not=_why_not(
+                check_swap, offer.shift, offer.wants, known[offer.offered_by_id], known[me.pk], at=at
+            ),
         )
-        for offer in others
+        for offer in offers
     ]
 
 
@@ -161,8 +169,9 @@ def lapsed_offers(day: HarvestDay, me: User, at: datetime) -> list[Lapsed]:
         "-created_at", "-pk"
     )
     found = []
+    belong = frozenset(members_of(day.kitchen).values_list("user_id", flat=True))
     for offer in undecided[:_MOST_LAPSED]:
-        why = why_lapsed(offer, at)
+        why = why_lapsed(offer, at, belong=belong)
         if offer.state == OfferState.LAPSED or why is not None:
             why = why or "A shift in it has changed."
             found.append(Lapsed(offer=offer, own=offer.offered_by_id == me.pk, why=why))

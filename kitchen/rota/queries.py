@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime, timedelta
 
 from django.db.models import F, Q, QuerySet
@@ -12,7 +13,7 @@ from kitchen.rota.models import Attendance, OfferState, Shift, SwapOffer
 
 # Work this far from a shift may matter to the rest before and after it: the longest rest that a kitchen may set is a
 # day, and the longest day 16 hours.
-_NEAR = timedelta(days=2)
+NEAR = timedelta(days=2)
 
 
 def attendances_of(day: HarvestDay) -> QuerySet[Attendance]:
@@ -37,14 +38,12 @@ def watches_of(day: HarvestDay) -> QuerySet[Shift]:
     return rota_of(day).filter(station="canner").order_by("starts_at", "pk")
 
 
-def work_near(user: User, shift: Shift) -> QuerySet[Shift]:
-    """A person's standing shifts, in any kitchen, from two days before a shift to two days after it."""
-    return Shift.objects.filter(
-        user=user,
-        cancelled_at__isnull=True,
-        starts_at__lt=shift.ends_at + _NEAR,
-        ends_at__gt=shift.starts_at - _NEAR,
-    ).select_related("harvest_day")
+def work_between(users: Iterable[int], starts_at: datetime, ends_at: datetime) -> QuerySet[Shift]:
+    """The standing shifts of these people, in any kitchen, that meet this span; the first to begin first."""
+    standing = Shift.objects.filter(
+        user_id__in=list(users), cancelled_at__isnull=True, starts_at__lt=ends_at, ends_at__gt=starts_at
+    )
+    return standing.select_related("harvest_day").order_by("starts_at", "pk")
 
 
 def standing_offers(day: HarvestDay, at: datetime) -> QuerySet[SwapOffer]:

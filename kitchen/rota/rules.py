@@ -5,12 +5,11 @@ from __future__ import annotations
 from datetime import datetime
 
 from kitchen.errors import AlreadyDecided, BadHarvestDay, BadMembership, BadTime
-from kitchen.helping.queries import Said, said_in
-from kitchen.members.models import Kitchen, User
-from kitchen.members.queries import membership_of
-from kitchen.members.rules import check_trained
+from kitchen.members.models import User
+from kitchen.members.rules import untrained
 from kitchen.planning.models import DayState, HarvestDay
 from kitchen.rota.models import Attendance, Shift, Station
+from kitchen.rota.takers import Taker
 
 # Boiling pots, hot canners and hot jars are not for under-16s, nor is cleaning after them (rule S9; common practice, no
 # source), as the planner has it.
@@ -38,27 +37,28 @@ def check_attendance(day: HarvestDay, user: User, starts_at: datetime, ends_at: 
         raise BadTime(f"{user} gave hours that overlap these.", remedy="Take the old hours back first.")
 
 
-def check_can_take(shift: Shift, user: User, *, at: datetime, giving: Shift | None = None) -> None:
+def check_can_take(shift: Shift, taker: Taker, *, at: datetime, giving: Shift | None = None) -> None:
     """Refuse a person who may not be at this station, or is elsewhere from ``at`` on.
 
     Whoever takes it belongs to the kitchen, is trained on the day for a canner (rule S9), 16 for anything hot or for
     cleaning, and did not say that they cannot. ``giving`` is a shift that they give away for it.
     """
     check_still_to_come(shift, at)
-    check_suited(shift, user)
+    check_suited(shift, taker)
     starts_at = max(shift.starts_at, at)
-    elsewhere = Shift.objects.filter(
-        user=user, cancelled_at__isnull=True, starts_at__lt=shift.ends_at, ends_at__gt=starts_at
-    ).exclude(pk__in=[one.pk for one in (shift, giving) if one is not None])
+    elsewhere = [
+        one
+        for one in taker.near(shift)
+        if one.starts_at < shift.ends_at and one.ends_at > starts_at and one != giving
+    ]
     if shift.is_watch:
-        watches = elsewhere.filter(station=Station.CANNER)
-        _check_watches(shift, user, starts_at, list(watches))
-        elsewhere = elsewhere.exclude(station=Station.CANNER)
-    other = elsewhere.order_by("starts_at").first()
-    if other is not None:
-        zone = shift.harvest_day.kitchen.zone
+        watches = [one for one in elsewhere if one.station == Station.CANNER]
+        _check_watches(shift, taker.user, starts_at, watches)
+        elsewhere = [one for one in elsewhere if one.station != Station.CANNER]
+    if elsewhere:
+        other, zone = elsewhere[0], shift.harvest_day.kitchen.zone
         raise BadTime(
-            f"{user} is at another station then: {other.get_station_display().lower()}, "
+            f"{taker.user} is at another station then: {other.get_station_display().lower()}, "
             f"{other.starts_at.astimezone(zone):%H:%M} to {other.ends_at.astimezone(zone):%H:%M}.",
             remedy="Choose a person who is free, or give that shift back first.",
         )
@@ -96,12 +96,11 @@ def check_wanted(day: HarvestDay, starts_at: datetime, ends_at: datetime, count:
         raise BadTime(f"{count} people cannot be asked for at once.", remedy=f"Ask for 1 to {MOST_WANTED}.")
 
 
-def check_suited(shift: Shift, user: User) -> None:
+def check_suited(shift: Shift, taker: Taker) -> None:
     """Refuse a stranger, a person under 16 at anything hot, an untrained person at a canner, and a person who said that
     they cannot work at this station.
     """
-    kitchen = shift.harvest_day.kitchen
-    membership = membership_of(user, kitchen)
+    kitchen, user, membership = shift.harvest_day.kitchen, taker.user, taker.membership
     if membership is None:
         raise BadMembership(f"{user} does not belong to {kitchen}.", remedy="Choose a member of the kitchen.")
     if membership.under_16 and (shift.station in ADULT_STATIONS or shift.task in ADULT_TASKS):
@@ -109,19 +108,14 @@ def check_suited(shift: Shift, user: User) -> None:
             f"{user} is under 16: canners, kettles, hot jars and cleaning are for older members.",
             remedy="Choose prep or fill (common practice, no source).",
         )
-    if shift.is_watch:
-        check_trained(user, kitchen, shift.harvest_day.date)
-    if shift.station in said_by(user, kitchen).cannot:
+    if shift.is_watch and not taker.may_watch:
+        raise untrained(user)
+    if shift.station in taker.said.cannot:
         raise BadMembership(
             f"{user} said that they cannot work at this station: {shift.get_station_display().lower()}.",
             remedy="Choose another person, or another shift. The wishes are changed by the person or a lead, "
             'on the page "When and where I can help".',
         )
-
-
-def said_by(user: User, kitchen: Kitchen) -> Said:
-    """What a person asks of this kitchen's rota."""
-    return said_in(kitchen, [user.pk]).get(user.pk, Said())
 
 
 def _check_watches(shift: Shift, user: User, starts_at: datetime, watches: list[Shift]) -> None:

@@ -1,0 +1,1 @@
+"""Measuring the pages on a database full of made-up seasons."""

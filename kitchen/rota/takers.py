@@ -1,0 +1,66 @@
+"""What must be known of people to say which shifts of a day they may take, read at once for all shifts and people."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from kitchen.helping.queries import Said, said_in
+from kitchen.members.models import Membership, User
+from kitchen.members.queries import members_of, who_may_watch
+from kitchen.rota.models import Shift
+from kitchen.rota.queries import NEAR, work_between
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Taker:
+    """A person as the kitchen of a day knows them.
+
+    ``membership`` is None for whoever does not belong to it. ``may_watch``: trained on the day and of age for a canner
+    (rule S9). ``work`` are the person's standing shifts, in any kitchen, as far as they may matter.
+    """
+
+    user: User
+    membership: Membership | None
+    may_watch: bool
+    said: Said
+    work: tuple[Shift, ...]
+
+    def near(self, shift: Shift) -> list[Shift]:
+        """The person's other standing shifts from two days before this one to two days after it."""
+        return [
+            one
+            for one in self.work
+            if one.pk != shift.pk
+            and one.starts_at < shift.ends_at + NEAR
+            and one.ends_at > shift.starts_at - NEAR
+        ]
+
+
+def takers_of(users: Iterable[User], shifts: Sequence[Shift]) -> Mapping[int, Taker]:
+    """By user id what is known of these people, for these shifts of one harvest day; at least one shift."""
+    people = {user.pk: user for user in users}
+    day = shifts[0].harvest_day
+    memberships = {one.user_id: one for one in members_of(day.kitchen).filter(user__in=people)}
+    watching = {one.user_id for one in who_may_watch(day.kitchen, day.date)}
+    said = said_in(day.kitchen, people)
+    work: defaultdict[int | None, list[Shift]] = defaultdict(list)
+    first, last = min(one.starts_at for one in shifts), max(one.ends_at for one in shifts)
+    for shift in work_between(people, first - NEAR, last + NEAR):
+        work[shift.user_id].append(shift)
+    return {
+        pk: Taker(
+            user=user,
+            membership=memberships.get(pk),
+            may_watch=pk in watching,
+            said=said.get(pk, Said()),
+            work=tuple(work[pk]),
+        )
+        for pk, user in people.items()
+    }
+
+
+def taker_of(user: User, shift: Shift) -> Taker:
+    """What is known of one person, for one shift."""
+    return takers_of([user], [shift])[user.pk]
