@@ -16,6 +16,7 @@ from kitchen.floor.models import EventKind, RunEvent
 from kitchen.floor.phases import minutes_in
 from kitchen.floor.queries import standing_events, whole_record
 from kitchen.floor.rules import (
+    BEGINNINGS,
     LOSSES,
     Tap,
     can_follow,
@@ -26,6 +27,7 @@ from kitchen.floor.rules import (
     earliest_out,
     steps_as_taps,
 )
+from kitchen.floor.signals import process_began
 from kitchen.learning.actions import note_load
 from kitchen.members.models import User
 from kitchen.members.rules import Deed, check_may
@@ -87,6 +89,8 @@ def record_event(
     elif kind in _GAUGE_READ:
         look_at_gauge(load, new, actor)
     _follow(load, actor)
+    if kind in BEGINNINGS:
+        process_began.send(sender=Load, load=load, actor=actor)
     return event
 
 

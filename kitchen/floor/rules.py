@@ -56,6 +56,9 @@ VALID_NEXT_BOILING: dict[EventKind | None, frozenset[EventKind]] = {
     EventKind.JARS_OUT: frozenset(),
 }
 
+BEGINNINGS = frozenset({EventKind.AT_PRESSURE, EventKind.FULL_BOIL})
+"""From these the clock of the process runs."""
+
 LOSSES = frozenset({EventKind.PRESSURE_LOST, EventKind.BOIL_LOST})
 """After these the clock begins anew (rule S6)."""
 

@@ -2,25 +2,20 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from django.db import transaction
 from django.utils import timezone
 
 from kitchen.audit.actions import record, snapshot
-from kitchen.floor.models import EventKind
-from kitchen.floor.queries import standing_events
 from kitchen.labels.models import MoveKind, Reprocess, ShelfMove
 from kitchen.labels.queries import Lot, lots_of_portion
-from kitchen.labels.rules import check_may_move, check_move, check_reprocess
+from kitchen.labels.rules import check_may_move, check_move, check_reprocess, why_late
 from kitchen.members.models import User
 from kitchen.members.rules import Deed, check_may
 from kitchen.planning.loads import hold_load
 from kitchen.planning.models import Load, LoadPortion
 from kitchen.seals.models import ReprocessOffer
-from kitchen.seals.rules import reprocess_deadline
-
-_BEGINS = (EventKind.AT_PRESSURE, EventKind.FULL_BOIL)
 
 
 @transaction.atomic
@@ -80,22 +75,10 @@ def note_reprocess(
         subject=noted,
         after=snapshot(noted, "offer", "portion"),
     )
-    late = _late(lot, later)
+    late = why_late(lot, later.load)
     if late:
         hold_load(load=later.load, deviations=[late], actor=by)
     return noted
-
-
-def _late(lot: Lot, again: Lot) -> str:
-    began = [event.at for event in standing_events(again.load) if event.kind in _BEGINS]
-    if not began:
-        return f"No start is recorded of the second process of jars of lot {lot.code} (rule S11)."
-    over = max(began) - reprocess_deadline(lot.load)
-    if over < timedelta():
-        return ""
-    return (
-        f"Jars of lot {lot.code} were processed again {over // timedelta(minutes=1)} min too late (rule S11)."
-    )
 
 
 def _locked(portion: LoadPortion) -> Lot:

@@ -15,11 +15,15 @@ from kitchen.errors import (
     WrongCount,
     WrongReprocess,
 )
+from kitchen.floor.queries import standing_events
+from kitchen.floor.rules import BEGINNINGS
 from kitchen.labels.models import MoveKind, Reprocess
 from kitchen.labels.queries import Lot, may_be_again
 from kitchen.members.models import Kitchen, User
 from kitchen.members.rules import Deed, can, check_may
+from kitchen.planning.models import Load
 from kitchen.seals.models import OfferState, ReprocessOffer
+from kitchen.seals.rules import again_by
 
 # A phone's clock may run ahead of the server's by so much.
 CLOCK_TOLERANCE = timedelta(minutes=2)
@@ -139,6 +143,19 @@ def check_reprocess(lot: Lot, offer: ReprocessOffer | None, again: Lot) -> Repro
             remedy="Declare jars to be processed again as a batch of their own.",
         )
     return offer
+
+
+def why_late(lot: Lot, again: Load) -> str:
+    """Rule S11: why a load is too late as the second process of a lot's jars, by its record; empty when it is not."""
+    began = [event.at for event in standing_events(again) if event.kind in BEGINNINGS]
+    if not began:
+        return f"No start is recorded of the second process of jars of lot {lot.code} (rule S11)."
+    over = max(began) - again_by(lot.load, lot.portion)
+    if over < timedelta():
+        return ""
+    return (
+        f"Jars of lot {lot.code} were processed again {over // timedelta(minutes=1)} min too late (rule S11)."
+    )
 
 
 def _own(user: User, lot: Lot) -> bool:

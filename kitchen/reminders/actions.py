@@ -21,7 +21,7 @@ from kitchen.reminders.clock import Reading, read_clock, stopped_at
 from kitchen.reminders.delivery import deliver
 from kitchen.reminders.message import message_of
 from kitchen.reminders.models import Channel, Kind, Notice, Reminder, State
-from kitchen.reminders.queries import claimable_ids
+from kitchen.reminders.queries import claimable_ids, first_deadline
 from kitchen.reminders.rules import (
     DUE_AFTER,
     MOST_ATTEMPTS,
@@ -80,12 +80,7 @@ def move_due(*, load: Load, jars_out_at: datetime) -> int:
     """
     check_within_transaction()
     check_jars_out_time(jars_out_at)
-    # The conditions stand on the rows themselves, not in a subquery: a sweep may be about to change them.
-    mine = Reminder.objects.filter(portion_id__in=list(load.portions.values_list("pk", flat=True)))
-    due = mine.filter(state=State.DUE)
-    moved = sum(due.filter(kind=kind).update(**_times(load, kind, jars_out_at)) for kind in DUE_AFTER)
-    mine.update(reprocess_by=reprocess_by(load.process_ended_at))
-    mine.filter(due_at__gt=jars_out_at).update(jars_out_at=jars_out_at)
+    moved = sum(_move(load, portion, jars_out_at) for portion in load.portions.select_related("batch"))
     record(
         actor=None,
         kitchen=load.harvest_day.kitchen,
@@ -203,8 +198,24 @@ def _hint_on_commit() -> None:
     transaction.on_commit(partial(send_hint, SWEEP_TASK), robust=True)
 
 
+def _move(load: Load, portion: LoadPortion, jars_out_at: datetime) -> int:
+    # The conditions stand on the rows themselves, not in a subquery: a sweep may be about to change them.
+    mine = Reminder.objects.filter(portion=portion)
+    times = {kind: _times(load, portion, kind, jars_out_at) for kind in DUE_AFTER}
+    moved = sum(mine.filter(state=State.DUE, kind=kind).update(**times[kind]) for kind in DUE_AFTER)
+    mine.update(reprocess_by=_again_by(load, portion))
+    mine.filter(due_at__gt=jars_out_at).update(jars_out_at=jars_out_at)
+    return moved
+
+
+def _again_by(load: Load, portion: LoadPortion) -> datetime | None:
+    """Rule S11 counts from the first process, also for jars that this load was the second of."""
+    ends = (reprocess_by(load.process_ended_at), first_deadline(portion))
+    return min((end for end in ends if end is not None), default=None)
+
+
 def _schedule(load: Load, portion: LoadPortion, kind: Kind, jars_out_at: datetime) -> Reminder:
-    times = _times(load, kind, jars_out_at)
+    times = _times(load, portion, kind, jars_out_at)
     reminder, created = Reminder.objects.get_or_create(
         portion=portion,
         kind=kind,
@@ -218,13 +229,13 @@ def _schedule(load: Load, portion: LoadPortion, kind: Kind, jars_out_at: datetim
     return reminder
 
 
-def _times(load: Load, kind: Kind, jars_out_at: datetime) -> dict[str, datetime | None]:
+def _times(load: Load, portion: LoadPortion, kind: Kind, jars_out_at: datetime) -> dict[str, datetime | None]:
     due = due_at(kind, jars_out_at)
     return {
         "jars_out_at": jars_out_at,
         "due_at": due,
         "next_attempt_at": due,
-        "reprocess_by": reprocess_by(load.process_ended_at),
+        "reprocess_by": _again_by(load, portion),
     }
 
 

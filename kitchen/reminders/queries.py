@@ -70,6 +70,16 @@ def reminders_of(portion: LoadPortion) -> QuerySet[Reminder]:
     return Reminder.objects.filter(portion=portion).order_by("due_at")
 
 
+def first_deadline(portion: LoadPortion) -> datetime | None:
+    """Of jars that are processed again already, until when that had to begin; None for all others.
+
+    It is reached through the jars, for reprocessing stands above reminders.
+    """
+    booked = getattr(portion.batch, "reprocess_booking", None) or getattr(portion, "reprocess_of", None)
+    deadline: datetime | None = None if booked is None else booked.offer.deadline
+    return deadline
+
+
 def notices_of(user: User, kitchen: Kitchen) -> QuerySet[Notice]:
     """What a person is shown on their own page, the newest first, with all that its words need."""
     mine = Notice.objects.filter(recipient=user, reminder__kitchen=kitchen)

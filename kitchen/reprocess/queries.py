@@ -21,6 +21,12 @@ def bookings_on(day: HarvestDay) -> list[ReprocessBooking]:
     return list(booked.select_related("batch", "offer__portion__load__harvest_day__kitchen"))
 
 
+def bookings_in(load: Load) -> list[ReprocessBooking]:
+    """Whose jars are processed again in this load."""
+    booked = ReprocessBooking.objects.filter(batch__portions__load=load).order_by("pk")
+    return list(booked.select_related("offer__portion"))
+
+
 def booking_of(offer: ReprocessOffer) -> ReprocessBooking | None:
     """As what these jars are processed again, None while nothing is booked."""
     return ReprocessBooking.objects.filter(offer=offer).select_related("batch__harvest_day__kitchen").first()

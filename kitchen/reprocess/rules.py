@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from kitchen.errors import NoTimeAgain
 from kitchen.planning.models import Load
 from kitchen.seals.models import ReprocessOffer
-from kitchen.seals.rules import reprocess_deadline
+from kitchen.seals.rules import again_by
 
 # To come to the kitchen and begin. Common practice, no source.
 LEAST_NOTICE = timedelta(minutes=45)
@@ -20,7 +20,7 @@ Seen = Mapping[int, tuple[object, ...]]
 
 def deadline_of(offer: ReprocessOffer) -> datetime:
     """Until when the second process must have begun; heat off may have been corrected since the offer was made."""
-    return min(offer.deadline, reprocess_deadline(offer.portion.load))
+    return min(offer.deadline, again_by(offer.portion.load, offer.portion))
 
 
 def process_starts(load: Load) -> datetime:

@@ -21,12 +21,13 @@ from kitchen.seals.models import HoldDecision, HoldOutcome, OfferState, Reproces
 from kitchen.seals.queries import overdue_offers, standing_check
 from kitchen.seals.rules import (
     REFRIGERATE,
+    again_by,
     check_counts,
     check_in_time,
     check_may_count,
+    check_not_held,
     check_offer_may_become,
     check_time_to_count,
-    reprocess_deadline,
 )
 
 
@@ -96,7 +97,7 @@ def record_seal_check(
 def decide_offer(
     *, offer: ReprocessOffer, accept: bool, actor: User, now: datetime | None = None
 ) -> ReprocessOffer:
-    """Take an offer up or decline it. Refused after the deadline (rule S11)."""
+    """Take an offer up or decline it. Refused after the deadline (rule S11), for jars on hold but by a lead (S16)."""
     now = now or timezone.now()
     check_may_count(actor, offer.portion)
     offer = _locked_offer(offer)
@@ -104,6 +105,7 @@ def decide_offer(
     check_offer_may_become(offer, state)
     if accept:
         check_in_time(offer, now)
+        check_not_held(offer, actor)
     return _set_offer(offer, state, actor, now)
 
 
@@ -165,7 +167,7 @@ def _offer(portion: LoadPortion, load: Load, unsealed: int, by: User, now: datet
     """An open offer for the unsealed jars while there is time; a correction changes or ends one not yet
     decided.
     """
-    deadline = reprocess_deadline(load)
+    deadline = again_by(load, portion)
     standing = ReprocessOffer.objects.select_for_update().filter(portion=portion).first()
     if standing is not None and standing.state != OfferState.OPEN:
         return standing

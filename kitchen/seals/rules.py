@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
 
-from kitchen.errors import AlreadyDecided, BadTime, TooEarly, WrongCount
+from kitchen.errors import AlreadyDecided, BadTime, JarsOnHold, TooEarly, WrongCount
 from kitchen.members.models import User
 from kitchen.members.rules import Deed, can, check_may
 from kitchen.planning.models import Load, LoadPortion, LoadState
+from kitchen.reminders.queries import first_deadline
 from kitchen.reminders.rules import REPROCESS_WITHIN
 from kitchen.seals.models import OfferState, ReprocessOffer
 
@@ -84,6 +85,15 @@ def reprocess_deadline(load: Load) -> datetime:
     return min(ends).astimezone(UTC) + REPROCESS_WITHIN
 
 
+def again_by(load: Load, portion: LoadPortion) -> datetime:
+    """Until when these jars of a load may be processed again (``reprocess_deadline``).
+
+    Jars that this load was the second process of keep the deadline of their first, which has passed.
+    """
+    own, first = reprocess_deadline(load), first_deadline(portion)
+    return own if first is None else min(own, first)
+
+
 def check_offer_may_become(offer: ReprocessOffer, state: OfferState) -> None:
     """Refuse to decide an offer twice."""
     if state not in VALID_OFFER_NEXT[OfferState(offer.state)]:
@@ -97,5 +107,19 @@ def check_in_time(offer: ReprocessOffer, now: datetime) -> None:
 
     Heat off may have been corrected since the offer was made: the earlier deadline counts.
     """
-    if now >= min(offer.deadline, reprocess_deadline(offer.portion.load)):
+    if now >= min(offer.deadline, again_by(offer.portion.load, offer.portion)):
         raise BadTime("The deadline for a reprocess has passed (rule S11).", remedy=REFRIGERATE)
+
+
+def check_not_held(offer: ReprocessOffer, actor: User) -> None:
+    """Refuse to put jars on hold down for another process, after which they would carry a lot that is on no hold.
+
+    A lead may, who decides about them anyway (rule S16).
+    """
+    load = offer.portion.load
+    if load.discarded or (load.on_hold and not can(actor, load.harvest_day.kitchen, Deed.DECIDE_HOLD)):
+        raise JarsOnHold(
+            "These jars are on hold or were thrown out (rule S16): nobody but the kitchen's lead puts them down for "
+            "another process.",
+            remedy="Refrigerate the jars, and speak to the lead at once: the 24 hours go on.",
+        )

@@ -22,7 +22,7 @@ from kitchen.seals.bridge import CAUTION
 from kitchen.seals.forms import CountForm
 from kitchen.seals.models import OfferState, ReprocessOffer
 from kitchen.seals.queries import standing_check
-from kitchen.seals.rules import can_count, check_time_to_count, reprocess_deadline
+from kitchen.seals.rules import again_by, can_count, check_time_to_count
 
 
 @login_not_required  # The signature in the link names the person; it opens this one form and nothing else.
@@ -109,7 +109,7 @@ def _context(portion: LoadPortion, *, correcting: bool) -> dict[str, object]:
         check_time_to_count(load, now, now)
     except (TooEarly, BadTime) as refused:
         too_early = refused
-    deadline = reprocess_deadline(load) if load.jars_out_at else None
+    deadline = again_by(load, portion) if load.jars_out_at else None
     return {
         "kitchen": load.harvest_day.kitchen,
         "portion": portion,

@@ -9,6 +9,8 @@ import pytest
 from kitchen.batches.models import Batch
 from kitchen.equipment.models import Canner, CannerTime, Purpose
 from kitchen.errors import AlreadyDecided, BadTime, KitchenError, NotAllowed, NoTimeAgain
+from kitchen.floor.actions import jars_out, record_event
+from kitchen.floor.models import EventKind
 from kitchen.members.models import CannerTraining, OpeningHours
 from kitchen.planning.models import DayState, HarvestDay, Load, LoadState
 from kitchen.reminders.models import Kind, Reminder
@@ -20,7 +22,8 @@ from kitchen.reprocess.rules import deadline_of, process_starts
 from kitchen.rota.models import Shift
 from kitchen.seals.actions import record_seal_check
 from kitchen.seals.models import OfferState, ReprocessOffer
-from tests.factories.canner_runs import BEANS_OUT, Run, make_beans_out
+from kitchen.seals.rules import REFRIGERATE
+from tests.factories.canner_runs import BEAN_TAPS, BEANS_OUT, Run, make_beans_out
 from tests.factories.sites import DAY, declare, make_open_day, make_site, publish
 from tests.factories.walks import rows
 
@@ -89,6 +92,44 @@ def test_accepting_books_a_planned_load_before_the_deadline(run: Run) -> None:
     same = ("member_id", "food_id", "pack", "jar")
     assert [getattr(batch, name) for name in same] == [getattr(before, name) for name in same]
     assert booked.offer.portion == run.portion
+
+
+def begin(run: Run, load: Load, at: datetime) -> None:
+    """The second process of the two jars, at pressure at this time."""
+    for kind, minutes in BEAN_TAPS[:4]:
+        when = at + timedelta(minutes=minutes - dict(BEAN_TAPS)[EventKind.AT_PRESSURE])
+        record_event(load=load, kind=kind, at=when, actor=run.site.operator, now=when)
+    load.refresh_from_db()
+
+
+def test_a_second_process_that_begins_too_late_holds_without_anybody_noting_it(run: Run) -> None:
+    """A plan keeps the deadline, but the day drifted past it (rules S11 and S16)."""
+    (load,) = loads_again(book(run))
+    begin(run, load, deadline_of(offer(run)))
+    assert load.on_hold
+    told = f"Jars of lot {run.load.lot_code}-A were processed again 0 min too late (rule S11)."
+    assert load.deviation == told
+
+
+def test_a_second_process_in_time_holds_nothing_and_is_the_last(run: Run) -> None:
+    """24 hours count from the first process, so a jar that does not seal again is for the refrigerator."""
+    (load,) = loads_again(book(run))
+    first = deadline_of(offer(run))
+    begin(run, load, first - timedelta(minutes=1))
+    assert (load.on_hold, load.deviation) == (False, "")
+    start = first - timedelta(minutes=1 + dict(BEAN_TAPS)[EventKind.AT_PRESSURE])
+    for kind, minutes in BEAN_TAPS[4:]:
+        at = start + timedelta(minutes=minutes)
+        record_event(load=load, kind=kind, at=at, actor=run.site.operator, now=at)
+    out = start + timedelta(minutes=BEANS_OUT)
+    jars_out(load=load, at=out, actor=run.site.operator, now=out)
+    (portion,) = load.portions.all()
+    assert {one.reprocess_by for one in Reminder.objects.filter(portion=portion)} == {first}
+    at = out + timedelta(hours=12)
+    counted = record_seal_check(
+        portion=portion, sealed=1, unsealed=1, broken=0, by=run.site.member, at=at, now=at
+    )
+    assert (counted.offer, counted.advice) == (None, REFRIGERATE)
 
 
 def test_a_trained_person_watches_and_is_told_and_so_are_the_leads(run: Run) -> None:

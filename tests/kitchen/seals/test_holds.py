@@ -8,10 +8,10 @@ import pytest
 from django.db import IntegrityError, transaction
 
 from kitchen.audit.models import AuditEvent
-from kitchen.errors import AlreadyDecided, BadSetting, NotAllowed
+from kitchen.errors import AlreadyDecided, BadSetting, JarsOnHold, NotAllowed
 from kitchen.planning.models import Load
 from kitchen.reminders.models import Reminder, State
-from kitchen.seals.actions import decide_hold, record_seal_check
+from kitchen.seals.actions import decide_hold, decide_offer, record_seal_check
 from kitchen.seals.models import HoldDecision, HoldOutcome, OfferState, ReprocessOffer
 from kitchen.seals.queries import on_hold, on_shelf
 from tests.factories.canner_runs import BEANS_OUT, Run, make_bean_run
@@ -53,6 +53,20 @@ def test_jars_thrown_out_get_no_reminder_and_no_reprocess(run: Run) -> None:
     assert ReprocessOffer.objects.get().state == OfferState.DECLINED
     assert {reminder.state for reminder in Reminder.objects.all()} == {State.CANCELLED}
     assert not on_shelf(run.site.kitchen).exists()
+
+
+def test_jars_on_hold_are_processed_again_only_by_a_lead(run: Run) -> None:
+    """Else a second process would give them a lot that is on no hold (rule S16)."""
+    at = run.at(BEANS_OUT) + timedelta(hours=12)
+    counted = record_seal_check(
+        portion=run.portion, sealed=5, unsealed=2, broken=0, by=run.site.member, at=at, now=at
+    )
+    assert counted.offer is not None
+    for actor in (run.site.member, run.site.operator):
+        with pytest.raises(JarsOnHold, match="rule S16"):
+            decide_offer(offer=counted.offer, accept=True, actor=actor, now=at)
+    booked = decide_offer(offer=counted.offer, accept=True, actor=run.site.lead, now=at)
+    assert booked.state == OfferState.BOOKED
 
 
 def test_the_shelf_holds_closed_loads_that_are_free(run: Run) -> None:

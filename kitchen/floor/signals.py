@@ -1,0 +1,8 @@
+"""What apps above the run sheet are told in the transaction of a press; a refusal there undoes it."""
+
+from __future__ import annotations
+
+from django.dispatch import Signal
+
+process_began = Signal()
+"""``load``, at pressure or boil by a new or a corrected line of its record, and ``actor``."""
