@@ -6,6 +6,7 @@ from argparse import ArgumentParser
 from typing import Any  # Django passes options as it parsed them.
 
 from django.conf import settings
+from django.core.management import call_command
 from django.core.management.base import BaseCommand
 
 from kitchen.members.actions import open_kitchen
@@ -25,6 +26,7 @@ class Command(BaseCommand):
         parser.add_argument("--email", required=True, help="the first lead's e-mail address")
 
     def handle(self, *args: Any, **options: Any) -> None:
+        call_command("migrate", verbosity=0, interactive=False)  # It may come before the first ``serve``.
         kitchen, token = open_kitchen(
             name=options["name"],
             site_code=options["code"],
