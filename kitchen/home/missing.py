@@ -9,17 +9,18 @@ from django.urls import reverse
 
 from kitchen.equipment.bridge import why_out_of_service
 from kitchen.equipment.queries import canners_of
+from kitchen.members.links import sends_mail
 from kitchen.members.models import Kitchen
 from kitchen.members.queries import who_may_watch
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Missing:
-    """Something to be done, why, and the address of the page on which it is done."""
+    """Something to be done, why, and the address of the page on which it is done, if it is done on a page."""
 
     what: str
     why: str
-    address: str
+    address: str = ""
 
 
 def missing_in(kitchen: Kitchen, on: date) -> list[Missing]:
@@ -42,6 +43,9 @@ def missing_in(kitchen: Kitchen, on: date) -> list[Missing]:
                 address=reverse("members:people", args=[kitchen.slug]),
             )
         )
+    if not sends_mail():
+        why = "Until KITCHEN_SMTP_URL names one, reminders and invitations only go into the data folder."
+        found.append(Missing(what="No mail server is named", why=why))
     return found
 
 

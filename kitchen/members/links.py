@@ -10,6 +10,11 @@ from django.utils.translation import gettext
 from kitchen.members.models import Kitchen, User
 
 
+def sends_mail() -> bool:
+    """False while messages only go into a folder, because no mail server is named."""
+    return "filebased" not in settings.EMAIL_BACKEND
+
+
 def invitation_address(user: User, token: str) -> str:
     """The whole address of the page on which ``accept_invitation`` is pressed."""
     return f"{settings.KITCHEN_URL}{reverse('members:join', args=[user.uuid, token])}"

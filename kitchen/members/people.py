@@ -24,7 +24,7 @@ from kitchen.members.actions import (
     record_training,
 )
 from kitchen.members.forms import PersonForm, StandingForm, TrainingForm
-from kitchen.members.links import invitation_address, invitation_mail
+from kitchen.members.links import invitation_address, invitation_mail, sends_mail
 from kitchen.members.models import Kitchen, Membership, Role
 from kitchen.members.pages import kitchen_named, person
 from kitchen.members.queries import members_of, trained_on
@@ -147,7 +147,10 @@ def _invite(request: HttpRequest, membership: Membership) -> None:
             request, "The message could not be sent. Invite again later, or pass the address on yourself."
         )
     else:
-        messages.success(request, f"An invitation is on its way to {membership.user.email}.")
+        if sends_mail():
+            messages.success(request, f"An invitation is on its way to {membership.user.email}.")
+        else:
+            messages.error(request, "No mail server is named yet. Pass the address on yourself.")
 
 
 def _shown(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import date
+from pathlib import Path
 
 import pytest
 from django.core import mail
@@ -112,6 +113,14 @@ def test_an_invitation_that_cannot_be_sent_is_told_and_nothing_is_lost(site: Sit
     assert "could not be sent" in shown
     assert "/join/" in shown
     assert Membership.objects.filter(user__email="ottoline@yard.example").exists()
+
+
+def test_where_no_mail_server_is_named_the_lead_passes_the_address_on(site: Site, tmp_path: Path) -> None:
+    backend = "django.core.mail.backends.filebased.EmailBackend"
+    with override_settings(EMAIL_BACKEND=backend, EMAIL_FILE_PATH=str(tmp_path)):
+        shown = signed_in(site.lead).post(people(site), NEW, follow=True).content.decode()
+    assert "No mail server is named yet" in shown
+    assert "/join/" in shown
 
 
 def test_role_age_and_trainings_are_changed_on_the_persons_page(site: Site) -> None:

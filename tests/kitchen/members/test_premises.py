@@ -7,7 +7,7 @@ from io import StringIO
 
 import pytest
 from django.core.management import call_command
-from django.test import Client
+from django.test import Client, override_settings
 from django.urls import reverse
 
 from kitchen.audit.models import AuditEvent
@@ -49,7 +49,7 @@ def test_a_kitchen_is_opened_from_the_command_line_and_its_lead_comes_in() -> No
     join = "/join/" + told.split("/join/")[1].strip()
     browser = Client()
     page = browser.post(join, {"new_password1": LONG, "new_password2": LONG}, follow=True).content.decode()
-    assert "Before the first harvest day" in page
+    assert "Still to be done here" in page
     assert browser.get(reverse("admin:equipment_burner_add")).status_code == 200
 
 
@@ -153,3 +153,13 @@ def test_what_is_missing_is_named_until_it_is_there(site: Site) -> None:
         "List the cooling tables",
         "Note who was trained to run a canner",
     ]
+
+
+@override_settings(EMAIL_BACKEND="django.core.mail.backends.filebased.EmailBackend", EMAIL_FILE_PATH="unused")
+def test_a_lead_hears_that_no_reminder_leaves_the_kitchen(site: Site) -> None:
+    (mail,) = missing_in(site.kitchen, DAY)
+    assert "KITCHEN_SMTP_URL" in mail.why
+    assert (
+        mail.what
+        in signed_in(site.lead).get(reverse("home:kitchen", args=[site.kitchen.slug])).content.decode()
+    )
