@@ -252,7 +252,7 @@ def change_role(*, membership: Membership, role: Role, actor: User) -> Membershi
 def change_age(*, membership: Membership, under_16: bool, actor: User) -> Membership:
     """Note that a member is under 16, or no longer (never at a canner or kettle: common practice, no source).
 
-    Refused for somebody whose canner training counts.
+    Refused for somebody who was ever trained to run a canner.
     """
     check_may(actor, membership.kitchen, Deed.CHANGE_MEMBERS)
     if under_16 and membership.trainings.exists():

@@ -8,6 +8,7 @@ from uuid import UUID
 
 import structlog
 from django.contrib import messages
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -80,9 +81,11 @@ def change(request: HttpRequest, kitchen: str, membership: UUID) -> HttpResponse
         return _shown(request, here, found, standing=form)
     me = person(request)
     try:
-        change_age(membership=found, under_16=form.cleaned_data["under_16"], actor=me)
-        if found.role != form.cleaned_data["role"]:
-            change_role(membership=found, role=Role(form.cleaned_data["role"]), actor=me)
+        # One press is one change: where the role is refused, the age stays too.
+        with transaction.atomic():
+            change_age(membership=found, under_16=form.cleaned_data["under_16"], actor=me)
+            if found.role != form.cleaned_data["role"]:
+                change_role(membership=found, role=Role(form.cleaned_data["role"]), actor=me)
     except KitchenError as refusal:
         return _shown(request, here, found, refusal=refusal)
     messages.success(request, "Changed.")

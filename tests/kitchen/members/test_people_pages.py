@@ -141,6 +141,16 @@ def test_role_age_and_trainings_are_changed_on_the_persons_page(site: Site) -> N
     assert site.other.pk not in trained_on(site.kitchen, date(2026, 6, 1))
 
 
+def test_a_refused_role_leaves_the_age_as_it_was(site: Site) -> None:
+    membership = site.lead.memberships.get()
+    membership.trainings.all().delete()
+    given = {"role": "member", "under_16": "on"}
+    refused = signed_in(site.lead).post(one("change-person", membership), given)
+    assert (refused.status_code, "is the only lead" in refused.content.decode()) == (422, True)
+    membership.refresh_from_db()
+    assert (membership.role, membership.under_16) == (Role.LEAD, False)
+
+
 def test_under_16_is_noted_and_audited_and_keeps_from_canner_training(site: Site) -> None:
     membership, client = site.other.memberships.get(), signed_in(site.lead)
     client.post(one("change-person", membership), {"role": "member", "under_16": "on"})
