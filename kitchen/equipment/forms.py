@@ -194,7 +194,9 @@ def _number(label: str) -> forms.IntegerField:
 class GaugeForm(forms.Form):
     """A dial gauge compared with a master gauge (rule S8)."""
 
-    checked_on = forms.DateField(label="Checked on", widget=forms.DateInput(attrs={"type": "date"}))
+    checked_on = forms.DateField(
+        label="Checked on", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    )
     error_psi = forms.DecimalField(
         label="Shows above the true pressure, pounds",
         max_digits=4,

@@ -42,12 +42,14 @@ class StandingForm(forms.Form):
 class TrainingForm(forms.Form):
     """That a person was trained, by whom and until when it counts."""
 
-    trained_on = forms.DateField(label="Trained on", widget=forms.DateInput(attrs={"type": "date"}))
+    trained_on = forms.DateField(
+        label="Trained on", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+    )
     trained_by = forms.CharField(label="Trained by", max_length=80)
     expires_on = forms.DateField(
         label="Counts until (empty: without end)",
         required=False,
-        widget=forms.DateInput(attrs={"type": "date"}),
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
     )
 
 
