@@ -20,7 +20,6 @@ class Command(BaseCommand):
     help = "Measure the API's lists, and tell each time as a multiple of a view that does nothing."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
-        parser.add_argument("what", choices=["api"])
         parser.add_argument("--kitchen", help="the kitchen's short name; else the one with most loads")
         parser.add_argument("--rounds", type=int, default=40, help="requests to each list; 40")
 
