@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from django.urls import include, path
+from django.urls import include, path, re_path
 
 from kitchen.api import views
 from kitchen.api.base.missing import Missing
@@ -12,7 +12,7 @@ urlpatterns = [
     path("api/", views.guide, name="guide"),
     path("api/v1/schema", views.schema, name="schema"),
     path("api/v1/", include("kitchen.api.v1.urls")),
-    path("api/v1/<path:rest>", Missing.as_view(), name="missing"),
+    re_path(r"^api/v1/[\s\S]*$", Missing.as_view(), name="missing"),  # Line breaks too.
     path("kitchens/<slug:kitchen>/tokens/", views.tokens, name="tokens"),
     path("kitchens/<slug:kitchen>/tokens/<uuid:token>/end/", views.end_token, name="end-token"),
 ]

@@ -122,6 +122,12 @@ def test_problems_have_their_media_type(client: Client, site: Site) -> None:
         assert answer.status_code == answer.json()["status"]
 
 
+@pytest.mark.parametrize("rest", ["", "nothing", "kitchens/%0A", "kitchens/%00", "kitchens/%E2%80%A8/days"])
+def test_every_address_below_is_answered_with_a_problem(client: Client, rest: str) -> None:
+    for answer in (client.get(f"/api/v1/{rest}"), client.post(f"/api/v1/{rest}")):
+        assert (answer.status_code, answer.headers["Content-Type"]) == (404, "application/problem+json")
+
+
 def test_a_wrong_filter_is_named(client: Client, site: Site) -> None:
     told = client.get(f"{base(site)}/days?since=never").json()
     assert [one["pointer"] for one in told["errors"]] == ["?since"]
