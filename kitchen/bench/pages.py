@@ -48,6 +48,7 @@ PAGES = (
     Page(name="members:change-password", values=()),
     Page(name="members:people", readers=OF_LEADS),
     Page(name="members:person", values=("kitchen", "membership=member"), readers=OF_LEADS),
+    Page(name="members:policy", readers=OF_LEADS),
     Page(name="members:premises", readers=OF_LEADS),
     Page(name="api:guide", values=()),
     Page(name="api:tokens"),
