@@ -48,7 +48,7 @@ def _away(day: Day, planned: Plan) -> bool:
 def _gauge(day: Day, planned: Plan) -> bool:
     for canner in day.canners:
         try:
-            check_gauge(canner, day.date)
+            check_gauge(canner, day.date, until=day.last_date)
         except CannerOutOfService:
             return bool(planned.loads)
     return False

@@ -135,8 +135,8 @@ class Canner:
         return self.empty_mass_kg if self.empty_mass_kg is not None else _EMPTY_MASS_KG[self.kind]
 
 
-def check_gauge(canner: Canner, on: date) -> None:
-    """Rule S8: raise :class:`CannerOutOfService` unless the gauge may be trusted on ``on``.
+def check_gauge(canner: Canner, on: date, *, until: date | None = None) -> None:
+    """Rule S8: raise :class:`CannerOutOfService` unless the gauge may be trusted on ``on``, and up to ``until``.
 
     A dial gauge must have been checked on or before ``on`` and not more than one year before it (the
     anniversary still counts; a check on 29 February lasts to 28 February), and must not be off by more than 2
@@ -154,10 +154,11 @@ def check_gauge(canner: Canner, on: date) -> None:
             f"The dial gauge of {canner.name} has a check dated {checked:%-d %B %Y}, after {on:%-d %B %Y}.",
             remedy=remedy,
         )
-    if on > _a_year_after(checked):
+    last = until or on
+    if last > _a_year_after(checked):
         raise CannerOutOfService(
             f"The dial gauge of {canner.name} was last checked on {checked:%-d %B %Y}, "
-            f"more than a year before {on:%-d %B %Y}.",
+            f"more than a year before {last:%-d %B %Y}.",
             remedy=remedy,
         )
     if _too_far_off(canner):

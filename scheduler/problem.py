@@ -10,6 +10,7 @@ import datetime
 import itertools
 from dataclasses import dataclass, field
 from enum import StrEnum
+from zoneinfo import ZoneInfo
 
 from scheduler.canner import LEAST_COOL_DOWN_MINUTES, Burner, Canner
 from scheduler.errors import BadDay
@@ -313,6 +314,12 @@ class Day:
     def horizon(self) -> int:
         """The minute the kitchen closes for the last time."""
         return max(span.end for span in self.opening)
+
+    @property
+    def last_date(self) -> datetime.date:
+        """The date on which the kitchen closes for the last time; a check must hold so long (rule S8)."""
+        closing = self.origin + datetime.timedelta(minutes=self.horizon - 1)
+        return closing.astimezone(ZoneInfo(self.time_zone)).date()
 
 
 def _refuse_twice(kind: str, ids: list[str]) -> None:

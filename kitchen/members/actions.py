@@ -421,6 +421,9 @@ def _join(*, kitchen: Kitchen, user: User, role: Role, under_16: bool, actor: Us
 
 
 def _keep_a_lead(membership: Membership, *, leaving: bool) -> None:
+    # One after the other: of two leads who leave at once, the second must see that the first has left.
+    Kitchen.objects.select_for_update(no_key=True).get(pk=membership.kitchen_id)
+    membership.refresh_from_db(fields=["role", "left_at"])
     others = leads_of(membership.kitchen).exclude(pk=membership.pk)
     if leaving and membership.role == Role.LEAD and not others.exists():
         raise BadMembership(

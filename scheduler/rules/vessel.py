@@ -18,7 +18,7 @@ def check_gauges(case: Case) -> Iterator[Violation]:
     """S8: the gauge was checked within the year, and the target reading is corrected, never below the process."""
     for load, canner in case.on_canners():
         try:
-            check_gauge(canner, case.day.date)
+            check_gauge(canner, case.day.date, until=case.day.last_date)
             wanted = _wanted_reading(case, load, canner)
         except CannerOutOfService as refusal:
             yield Violation(rule="S8", message=f"Load {load.id}: {refusal.message}", load_id=load.id)

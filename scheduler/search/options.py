@@ -79,7 +79,7 @@ def _usable_canners(day: Day) -> tuple[list[int], list[str]]:
     out: list[str] = []
     for number, canner in enumerate(day.canners):
         try:
-            check_gauge(canner, day.date)
+            check_gauge(canner, day.date, until=day.last_date)
             check_size(canner)
         except (CannerOutOfService, DoesNotFit) as refusal:
             out.append(f"{canner.name}: {refusal}")

@@ -178,6 +178,16 @@ def swapped(plan: Plan) -> Plan:
         day={"canners": (replace(GREY, gauge_checked_on=date(2025, 9, 11)), BLUE)},
     ),
     Planted(
+        name="gauge whose year ends before the kitchen closes, after midnight",
+        rule="S8",
+        message="Load L1: The dial gauge of Old Grey was last checked on 12 September 2025, more than a year before "
+        "13 September 2026.",
+        day={
+            "canners": (replace(GREY, gauge_checked_on=date(2025, 9, 12)), BLUE),
+            "opening": (Span(0, 18 * 60 + 1),),
+        },
+    ),
+    Planted(
         name="gauge off by more than 2 lb",
         rule="S8",
         message="Load L1: The dial gauge of Old Grey is off by +2.5 lb; more than 2 lb is not correctable.",
