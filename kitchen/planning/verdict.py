@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import json
+from functools import lru_cache
+
 from kitchen.errors import BadHarvestDay
 from kitchen.planning.bridge import day_digest, question_of, read_day, violations_of
 from kitchen.planning.models import PlanJob
@@ -9,7 +12,7 @@ from kitchen.planning.models import PlanJob
 
 def violations(job: PlanJob) -> tuple[str, ...]:
     """The broken rules in words; none when the plan keeps them all, or there is no plan."""
-    return () if job.plan is None or job.day is None else violations_of(read_day(job.day), job.plan)
+    return () if job.plan is None or job.day is None else _judged(json.dumps(job.day), json.dumps(job.plan))
 
 
 def out_of_date(job: PlanJob) -> bool:
@@ -18,3 +21,9 @@ def out_of_date(job: PlanJob) -> bool:
         return day_digest(question_of(job)) != job.input_hash
     except BadHarvestDay:
         return True
+
+
+@lru_cache(maxsize=64)
+def _judged(day: str, plan: str) -> tuple[str, ...]:
+    """The judge reads nothing but the two, so the same two need not be judged again by each who looks."""
+    return violations_of(read_day(json.loads(day)), json.loads(plan))
