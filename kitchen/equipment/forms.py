@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 else:
     _Burners = forms.ModelChoiceField
 
-_HEATS = {"gas": "Gas", "electric": "Electric", "induction": "Induction"}
+_WORDS = {"gas": "A gas flame", "electric": "An electric plate", "induction": "An induction plate"}
 
 
 class BurnerForm(forms.Form):
@@ -37,7 +37,7 @@ class BurnerForm(forms.Form):
         if row is not None:
             more["initial"] = {name: getattr(row, name) for name in ("name", "power_w", "efficiency")}
         super().__init__(*args, **more)
-        known = [(share, _HEATS[heat]) for heat, share in EFFICIENCIES]
+        known = [(share, _WORDS[heat]) for heat, share in EFFICIENCIES]
         if row is not None and row.efficiency not in dict(known):
             known.append((row.efficiency, f"{row.efficiency:.0%} of its heat, as noted before"))
         self.fields["efficiency"].choices = known  # type: ignore[attr-defined]  # a choice field

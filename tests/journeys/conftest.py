@@ -13,7 +13,8 @@ from tests.journeys.visitor import Visitor
 from tests.journeys.ways import Way
 
 
-@pytest.fixture(scope="session", autouse=True)
+# By module, since a worker goes on with tests of the scheduler, which keep the full effort.
+@pytest.fixture(scope="module", autouse=True)
 def _quick_plans() -> Iterator[None]:
     with quick_plans():
         yield

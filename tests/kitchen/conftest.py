@@ -11,7 +11,8 @@ from django.core.cache.backends.locmem import LocMemCache
 from tests.factories.quick_plans import quick_plans
 
 
-@pytest.fixture(scope="session", autouse=True)
+# By module, since a worker goes on with tests of the scheduler, which keep the full effort.
+@pytest.fixture(scope="module", autouse=True)
 def _quick_plans() -> Iterator[None]:
     with quick_plans():
         yield

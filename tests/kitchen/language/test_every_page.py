@@ -25,7 +25,8 @@ MOST_OF_A_KIND = 4
 
 HREF = re.compile(r'<(?:a|img)\b[^>]*?\b(?:href|src)="([^"#]*)')
 ATTRIBUTES = re.compile(r'\b(?:aria-label|alt|title|placeholder|data-label)="([^"]*)"')
-TAGS = re.compile(r"<(?:script|style)\b.*?</(?:script|style)>|<!doctype[^>]*>|<[^>]*>", re.S | re.I)
+# A publication is cited as it is printed.
+TAGS = re.compile(r"<(?:script|style|cite)\b.*?</(?:script|style|cite)>|<!doctype[^>]*>|<[^>]*>", re.S | re.I)
 WORD = re.compile(r"[A-Za-z]{2,}")
 # Units and names that are the same in both languages.
 SAME = {"de", "lb", "min", "ft", "in", "oz", "qt", "pt", "mm", "English", "USDA"}
