@@ -10,7 +10,7 @@ import datetime
 import itertools
 from dataclasses import dataclass, field
 from enum import StrEnum
-from zoneinfo import ZoneInfo
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from scheduler.canner import LEAST_COOL_DOWN_MINUTES, Burner, Canner
 from scheduler.errors import BadDay
@@ -38,6 +38,10 @@ class StationKind(StrEnum):
     FILL = "fill"
     CANNER = "canner"
     COOLING = "cooling"
+
+
+_FURTHEST_AHEAD = datetime.timedelta(hours=14)
+"""No clock on earth is further ahead of UTC."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -317,9 +321,19 @@ class Day:
 
     @property
     def last_date(self) -> datetime.date:
-        """The date on which the kitchen closes for the last time; a check must hold so long (rule S8)."""
+        """The date on which the kitchen closes for the last time; a check must hold so long (rule S8).
+
+        In a time zone that nobody knows it is the latest date that it could be anywhere.
+        """
         closing = self.origin + datetime.timedelta(minutes=self.horizon - 1)
-        return closing.astimezone(ZoneInfo(self.time_zone)).date()
+        try:
+            return closing.astimezone(ZoneInfo(self.time_zone)).date()
+        except (
+            ZoneInfoNotFoundError,
+            ValueError,
+            OSError,
+        ):  # What ZoneInfo raises for words that name no zone.
+            return (closing + _FURTHEST_AHEAD).date()
 
 
 def _refuse_twice(kind: str, ids: list[str]) -> None:
