@@ -42,12 +42,6 @@ CHECKS = [
 BY_NAME = {one.name: one for one in operations()}
 
 
-@pytest.fixture(scope="module")
-def served() -> schemathesis.BaseSchema:
-    """The schema as a program gets it, and the program behind it."""
-    return schemathesis.openapi.from_wsgi("/api/v1/schema", get_wsgi_application())
-
-
 def roles(at: Furnished) -> dict[str, dict[str, str]]:
     """How each role signs in."""
     site = at.site
@@ -110,12 +104,16 @@ def one_connection() -> Iterator[None]:
         signal.connect(close_old_connections)
 
 
+@pytest.fixture
+def served(db: None, one_connection: None) -> schemathesis.BaseSchema:
+    """The schema as a program gets it, and the program behind it."""
+    return schemathesis.openapi.from_wsgi("/api/v1/schema", get_wsgi_application())
+
+
 @pytest.mark.postgres  # Which refuses more than SQLite does.
 @pytest.mark.django_db
 @override_settings(API_PER_MINUTE=10**9, API_PER_MINUTE_UNKNOWN=10**9)
-def test_any_request_is_answered_as_the_schema_says(
-    served: schemathesis.BaseSchema, one_connection: None
-) -> None:
+def test_any_request_is_answered_as_the_schema_says(served: schemathesis.BaseSchema) -> None:
     at = furnish()
     signed, each = roles(at), max(1, CASES // len(BY_NAME))
     came: Counter[tuple[str, int]] = Counter()
