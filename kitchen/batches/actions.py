@@ -21,7 +21,8 @@ from kitchen.batches.rules import (
     check_slot_time,
     check_stay,
 )
-from kitchen.equipment.actions import book_time, booking, check_usable, give_up_times, keep_time
+from kitchen.equipment.actions import check_usable
+from kitchen.equipment.canner_time import book_time, booking, give_up_times, keep_time
 from kitchen.equipment.models import Canner, CannerTime, Purpose
 from kitchen.errors import BadIntake, NotAllowed
 from kitchen.members.models import Kitchen, User

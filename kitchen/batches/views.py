@@ -10,14 +10,14 @@ from django.views.decorators.http import require_POST
 from kitchen.batches.bridge import CAUTION, lines_to_confirm
 from kitchen.errors import BadSetting, KitchenError
 from kitchen.members.actions import confirm_process, withdraw_process
-from kitchen.members.models import ConfirmedProcess, Kitchen
-from kitchen.members.pages import kitchen_named, person
-from kitchen.members.rules import Deed, check_may
+from kitchen.members.models import ConfirmedProcess
+from kitchen.members.pages import kitchen_for, person
+from kitchen.members.rules import Deed
 
 
 def lines(request: HttpRequest, kitchen: str) -> HttpResponse:
     """Which lines wait; a press confirms one that was compared, figure by figure, with a named publication."""
-    here = _led(request, kitchen)
+    here = kitchen_for(request, kitchen, Deed.CONFIRM_PROCESS)
     waiting = lines_to_confirm(here.altitude_ft)
     refusal: KitchenError | None = None
     if request.method == "POST":
@@ -48,14 +48,8 @@ def lines(request: HttpRequest, kitchen: str) -> HttpResponse:
 @require_POST
 def withdraw(request: HttpRequest, kitchen: str, confirmed: int) -> HttpResponse:
     """Take a confirmation back."""
-    here = _led(request, kitchen)
+    here = kitchen_for(request, kitchen, Deed.CONFIRM_PROCESS)
     found = get_object_or_404(ConfirmedProcess, kitchen=here, pk=confirmed)
     withdraw_process(confirmed=found, actor=person(request))
     messages.success(request, "Taken back: it is not planned with any more.")
     return redirect("batches:lines", here.slug)
-
-
-def _led(request: HttpRequest, slug: str) -> Kitchen:
-    here = kitchen_named(request, slug)
-    check_may(person(request), here, Deed.CONFIRM_PROCESS)
-    return here

@@ -303,30 +303,7 @@ class _Day:
             for one in reminders
         )
         if not self.is_newest:
-            write(self._count(place, portion) for place, portion in enumerate(self.portions))
-            write(
-                ReprocessOffer(
-                    portion=portion,
-                    jars=1,
-                    deadline=self._starts(place) + timedelta(minutes=55, hours=24),
-                    state=OfferState.EXPIRED,
-                    offered_at=self._starts(place) + timedelta(hours=14),
-                    decided_at=self._starts(place) + timedelta(hours=26),
-                )
-                for place, portion in enumerate(self.portions)
-                if self._unsealed(place)
-            )
-            write(
-                ShelfMove(
-                    portion=portion,
-                    kind=MoveKind.TAKEN_HOME,
-                    jars=_JARS - self._unsealed(place),
-                    at=self.day.closes_at + timedelta(days=1),
-                    recorded_by=portion.batch.member,
-                )
-                for place, portion in enumerate(self.portions)
-                if self.numbers[place] % 100 >= self.amounts.on_shelf
-            )
+            self._counted()
         write(
             MeasuredTime(
                 kitchen=self.site.kitchen,
@@ -341,6 +318,33 @@ class _Day:
             )
             for place, load in enumerate(self.loads)
             for kind, usual in _TIMED
+        )
+
+    def _counted(self) -> None:
+        """Counts of seals, offers for what did not seal, and what was taken home."""
+        write(self._count(place, portion) for place, portion in enumerate(self.portions))
+        write(
+            ReprocessOffer(
+                portion=portion,
+                jars=1,
+                deadline=self._starts(place) + timedelta(minutes=55, hours=24),
+                state=OfferState.EXPIRED,
+                offered_at=self._starts(place) + timedelta(hours=14),
+                decided_at=self._starts(place) + timedelta(hours=26),
+            )
+            for place, portion in enumerate(self.portions)
+            if self._unsealed(place)
+        )
+        write(
+            ShelfMove(
+                portion=portion,
+                kind=MoveKind.TAKEN_HOME,
+                jars=_JARS - self._unsealed(place),
+                at=self.day.closes_at + timedelta(days=1),
+                recorded_by=portion.batch.member,
+            )
+            for place, portion in enumerate(self.portions)
+            if self.numbers[place] % 100 >= self.amounts.on_shelf
         )
 
     def _unsealed(self, place: int) -> int:

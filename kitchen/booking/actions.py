@@ -28,7 +28,7 @@ from kitchen.booking.queries import open_holds_of
 from kitchen.booking.rules import check_age, check_group, check_still_wanted, watcher_of
 from kitchen.booking.telling import tell_watcher, tell_watcher_free
 from kitchen.booking.waiting import tell_waiting
-from kitchen.equipment.actions import book_time, booking, give_up_times
+from kitchen.equipment.canner_time import book_time, booking, give_up_times
 from kitchen.equipment.models import Canner, CannerTime, Purpose
 from kitchen.equipment.rules import check_span
 from kitchen.errors import BadTime, NotAllowed

@@ -11,7 +11,7 @@ from kitchen.batches.queries import slots_to_come
 from kitchen.booking.actions import cancel_booking, let_go, tell_time_free
 from kitchen.booking.queries import lapsed_holds, open_holds_of, waiting_in
 from kitchen.booking.waiting import stop_waiting
-from kitchen.equipment.actions import give_up_times
+from kitchen.equipment.canner_time import give_up_times
 from kitchen.members.models import Kitchen, Membership, User
 from kitchen.members.signals import membership_ending
 

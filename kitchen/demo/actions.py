@@ -31,15 +31,10 @@ from kitchen.equipment.actions import (
     record_gauge_check,
 )
 from kitchen.errors import BadHarvestDay
-from kitchen.members.actions import (
-    add_member,
-    change_policy,
-    create_kitchen,
-    record_training,
-    set_opening_hours,
-    set_password,
-)
+from kitchen.members.actions import add_member, change_policy, create_kitchen, set_opening_hours
 from kitchen.members.models import Kitchen, Role, User
+from kitchen.members.signing_in import set_password
+from kitchen.members.trainings import record_training
 from kitchen.planning.actions import open_harvest_day, publish_plan, request_plan
 from kitchen.planning.jobs import fail_job
 from kitchen.planning.models import DayState, HarvestDay, PlanJob

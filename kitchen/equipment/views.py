@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import date
 from uuid import UUID
 
 from django import forms
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from kitchen.equipment.actions import (
@@ -33,7 +31,7 @@ from kitchen.equipment.models import Burner, Canner, CannerKind, CoolingTable, K
 from kitchen.equipment.queries import canners_of, newest_check
 from kitchen.errors import KitchenError
 from kitchen.members.models import Kitchen
-from kitchen.members.pages import kitchen_named, person
+from kitchen.members.pages import kitchen_for, person, today_in
 from kitchen.members.rules import Deed, can, check_may
 
 
@@ -70,8 +68,8 @@ THINGS = {
 @require_safe
 def everything(request: HttpRequest, kitchen: str) -> HttpResponse:
     """All of it, with the reason where a canner may not be used today."""
-    here = _seen(request, kitchen)
-    today = _today(here)
+    here = kitchen_for(request, kitchen, Deed.RECORD_GAUGE_CHECK)
+    today = today_in(here)
     canners = [(one, why_out_of_service(one, today), newest_check(one, today)) for one in canners_of(here)]
     context = {
         "kitchen": here,
@@ -86,14 +84,14 @@ def everything(request: HttpRequest, kitchen: str) -> HttpResponse:
 
 def new_thing(request: HttpRequest, kitchen: str, what: str) -> HttpResponse:
     """Another burner, kettle or cooling table."""
-    here, thing = _changed(request, kitchen), _thing(what)
+    here, thing = kitchen_for(request, kitchen, Deed.CHANGE_EQUIPMENT), _thing(what)
     form = thing.form(request.POST or None, kitchen=here)
     return _answered(request, here, thing, form, lambda given: thing.add(kitchen=here, **given))
 
 
 def one_thing(request: HttpRequest, kitchen: str, what: str, thing: UUID) -> HttpResponse:
     """What is known of one of them, to be corrected."""
-    here, kind = _changed(request, kitchen), _thing(what)
+    here, kind = kitchen_for(request, kitchen, Deed.CHANGE_EQUIPMENT), _thing(what)
     row = get_object_or_404(kind.model._default_manager, kitchen=here, uuid=thing)
     form = kind.form(request.POST or None, kitchen=here, row=row)  # type: ignore[arg-type]  # of the same kind
     return _answered(request, here, kind, form, lambda given: kind.change(**{kind.argument: row}, **given))
@@ -101,7 +99,7 @@ def one_thing(request: HttpRequest, kitchen: str, what: str, thing: UUID) -> Htt
 
 def new_canner(request: HttpRequest, kitchen: str) -> HttpResponse:
     """Another canner."""
-    here = _changed(request, kitchen)
+    here = kitchen_for(request, kitchen, Deed.CHANGE_EQUIPMENT)
     form, refusal = CannerForm(request.POST or None, kitchen=here), None
     if request.method == "POST" and form.is_valid():
         try:
@@ -117,7 +115,7 @@ def new_canner(request: HttpRequest, kitchen: str) -> HttpResponse:
 
 def one_canner(request: HttpRequest, kitchen: str, canner: UUID) -> HttpResponse:
     """A canner: whether it may be used today, its gauge checks, and for a lead what is known of it."""
-    here = _seen(request, kitchen)
+    here = kitchen_for(request, kitchen, Deed.RECORD_GAUGE_CHECK)
     row = _canner(here, canner)
     if request.method != "POST":
         return _shown(request, here, row)
@@ -138,7 +136,7 @@ def one_canner(request: HttpRequest, kitchen: str, canner: UUID) -> HttpResponse
 @require_POST
 def check_gauge(request: HttpRequest, kitchen: str, canner: UUID) -> HttpResponse:
     """A check of its dial gauge (rule S8)."""
-    here = _seen(request, kitchen)
+    here = kitchen_for(request, kitchen, Deed.RECORD_GAUGE_CHECK)
     row, form = _canner(here, canner), GaugeForm(request.POST)
     if not form.is_valid():
         return _shown(request, here, row, gauge=form)
@@ -151,7 +149,7 @@ def check_gauge(request: HttpRequest, kitchen: str, canner: UUID) -> HttpRespons
 @require_POST
 def withdraw(request: HttpRequest, kitchen: str, canner: UUID) -> HttpResponse:
     """It must not be used; whoever stands at it may say so."""
-    here = _seen(request, kitchen)
+    here = kitchen_for(request, kitchen, Deed.RECORD_GAUGE_CHECK)
     row, form = _canner(here, canner), WithdrawForm(request.POST)
     if not form.is_valid():
         return _shown(request, here, row, withdraw=form)
@@ -168,7 +166,7 @@ def withdraw(request: HttpRequest, kitchen: str, canner: UUID) -> HttpResponse:
 @require_POST
 def give_back(request: HttpRequest, kitchen: str, canner: UUID) -> HttpResponse:
     """It may be used again."""
-    here = _changed(request, kitchen)
+    here = kitchen_for(request, kitchen, Deed.CHANGE_EQUIPMENT)
     row = _canner(here, canner)
     return _done(request, here, row, None, lambda: return_to_service(canner=row, actor=person(request)))
 
@@ -214,7 +212,7 @@ def _shown(
     withdraw: WithdrawForm | None = None,
     refusal: KitchenError | None = None,
 ) -> HttpResponse:
-    today = _today(here)
+    today = today_in(here)
     context = {
         "kitchen": here,
         "canner": row,
@@ -235,18 +233,6 @@ def _status(form: forms.Form, refusal: KitchenError | None) -> int:
     return 422 if refusal is not None or form.errors else 200
 
 
-def _seen(request: HttpRequest, slug: str) -> Kitchen:
-    here = kitchen_named(request, slug)
-    check_may(person(request), here, Deed.RECORD_GAUGE_CHECK)
-    return here
-
-
-def _changed(request: HttpRequest, slug: str) -> Kitchen:
-    here = kitchen_named(request, slug)
-    check_may(person(request), here, Deed.CHANGE_EQUIPMENT)
-    return here
-
-
 def _thing(what: str) -> Thing:
     if what not in THINGS:
         raise Http404
@@ -255,7 +241,3 @@ def _thing(what: str) -> Thing:
 
 def _canner(here: Kitchen, canner: UUID) -> Canner:
     return get_object_or_404(canners_of(here), uuid=canner)
-
-
-def _today(here: Kitchen) -> date:
-    return timezone.now().astimezone(here.zone).date()

@@ -81,13 +81,7 @@ def record_event(
     event = write_line(load, new, actor, now, note=note, corrects=corrects)
     if kind is EventKind.LOADED and load.state == LoadState.PLANNED:
         move_load(load=load, state=LoadState.RUNNING, at=at, actor=actor)
-    if kind is EventKind.LOADED and corrects is None:
-        # Every time: after a first line was taken back, hours may have passed.
-        look_at_canner(load, at, actor)
-        look_at_process(load, actor)
-        look_at_watch(load, at, actor)
-    elif kind in _GAUGE_READ:
-        look_at_gauge(load, new, actor)
+    _look_again(load, new, actor, is_correction=corrects is not None)
     _follow(load, actor)
     if kind in BEGINNINGS:
         process_began.send(sender=Load, load=load, actor=actor)
@@ -173,6 +167,17 @@ def measure_load(*, load: Load) -> bool:
         return False
     _learn(load, _taps(load), record_lines[-1].recorded_by)
     return True
+
+
+def _look_again(load: Load, tap: Tap, actor: User, *, is_correction: bool) -> None:
+    """At what the plan took for granted: canner, process and watch as the jars go in, the gauge while it is read."""
+    if tap.kind is EventKind.LOADED and not is_correction:
+        # Every time: after a first line was taken back, hours may have passed.
+        look_at_canner(load, tap.at, actor)
+        look_at_process(load, actor)
+        look_at_watch(load, tap.at, actor)
+    elif tap.kind in _GAUGE_READ:
+        look_at_gauge(load, tap, actor)
 
 
 def _taps(load: Load, without: RunEvent | None = None) -> list[Tap]:

@@ -1,23 +1,19 @@
-"""Changes to kitchens, memberships, trainings and policies."""
+"""Changes to kitchens, memberships and policies."""
 
 from __future__ import annotations
 
-from datetime import date, datetime, time
+from datetime import datetime, time
 from itertools import pairwise
 
-from django.contrib.auth.password_validation import validate_password
 from django.contrib.auth.tokens import default_token_generator
-from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 from django.utils.text import slugify
 
 from kitchen.audit.actions import record, snapshot
-from kitchen.errors import BadMembership, BadSetting, NotAllowed
+from kitchen.errors import BadMembership, BadSetting
 from kitchen.members.models import (
-    CannerTraining,
     ConfirmedProcess,
-    FoodTraining,
     Kitchen,
     Membership,
     OpeningHours,
@@ -166,50 +162,6 @@ def add_member(
     return _join(kitchen=kitchen, user=user, role=role, under_16=under_16, actor=actor)
 
 
-def invite(*, membership: Membership, actor: User) -> str:
-    """A token with which a new member sets their first password, once, within a few days.
-
-    For ``accept_invitation``. It ends when it is used, or when ``PASSWORD_RESET_TIMEOUT`` has passed. Refused
-    for somebody who can sign in already: a lead must not be able to take over an account.
-    """
-    check_may(actor, membership.kitchen, Deed.CHANGE_MEMBERS)
-    if membership.user.has_usable_password():
-        raise BadMembership(f"{membership.user} can sign in already.", remedy="Nothing is left to send.")
-    with transaction.atomic():
-        record(actor=actor, kitchen=membership.kitchen, action="invite", subject=membership)
-    return default_token_generator.make_token(membership.user)
-
-
-def check_invitation(*, user: User, token: str) -> None:
-    """Refuse a token that was used, is too old, or another's."""
-    if user.has_usable_password() or not default_token_generator.check_token(user, token):
-        raise NotAllowed(
-            "This invitation no longer holds.", remedy="Ask your kitchen's lead for another one."
-        )
-
-
-@transaction.atomic
-def accept_invitation(*, user: User, token: str, password: str) -> User:
-    """Set the first password of an invited person. Refused like ``check_invitation``."""
-    check_invitation(user=user, token=token)
-    set_password(user=user, password=password, actor=user)
-    return user
-
-
-@transaction.atomic
-def set_password(*, user: User, password: str, actor: User | None) -> None:
-    """Give a person a password, for oneself or from the command line. The password itself is not recorded."""
-    if actor is not None and actor.pk != user.pk:
-        raise NotAllowed("A password is set by its own person.", remedy=f"Let {user} set it.")
-    try:
-        validate_password(password, user)
-    except ValidationError as error:
-        raise BadSetting(" ".join(error.messages), remedy="Choose another password.") from error
-    user.set_password(password)
-    user.save(update_fields=["password"])
-    record(actor=actor, kitchen=None, action="set_password", subject=user)
-
-
 @transaction.atomic
 def choose_writing(*, user: User, language: str, units: str) -> User:
     """Choose the language and the units in which pages and messages are written for oneself."""
@@ -303,51 +255,6 @@ def end_membership(*, membership: Membership, actor: User, at: datetime | None =
 
 
 @transaction.atomic
-def record_training(
-    *, membership: Membership, trained_on: date, trained_by: str, actor: User, expires_on: date | None = None
-) -> CannerTraining:
-    """Note that a member was trained to run a canner (rule S9)."""
-    check_may(actor, membership.kitchen, Deed.RECORD_TRAINING)
-    if membership.under_16:
-        raise BadMembership(
-            f"{membership.user} is under 16.",
-            remedy="Give the canner station to an older member (common practice, no source).",
-        )
-    _check_expiry(trained_on, expires_on)
-    training = CannerTraining.objects.create(
-        membership=membership, trained_on=trained_on, expires_on=expires_on, trained_by=trained_by
-    )
-    record(
-        actor=actor,
-        kitchen=membership.kitchen,
-        action="record_training",
-        subject=training,
-        after=snapshot(training, "membership", "trained_on", "expires_on", "trained_by"),
-    )
-    return training
-
-
-@transaction.atomic
-def record_food_training(
-    *, membership: Membership, trained_on: date, trained_by: str, actor: User, expires_on: date | None = None
-) -> FoodTraining:
-    """Note that a member was taught to handle food. Anybody may be, whatever their age."""
-    check_may(actor, membership.kitchen, Deed.RECORD_TRAINING)
-    _check_expiry(trained_on, expires_on)
-    training = FoodTraining.objects.create(
-        membership=membership, trained_on=trained_on, expires_on=expires_on, trained_by=trained_by
-    )
-    record(
-        actor=actor,
-        kitchen=membership.kitchen,
-        action="record_food_training",
-        subject=training,
-        after=snapshot(training, "membership", "trained_on", "expires_on", "trained_by"),
-    )
-    return training
-
-
-@transaction.atomic
 def confirm_process(*, kitchen: Kitchen, process_key: str, publication: str, actor: User) -> ConfirmedProcess:
     """Rule S1: a lead has read a row of confidence B in the named current publication, and it agrees."""
     check_may(actor, kitchen, Deed.CONFIRM_PROCESS)
@@ -381,13 +288,6 @@ def withdraw_process(*, confirmed: ConfirmedProcess, actor: User) -> None:
         before=snapshot(confirmed, "process_key", "publication"),
     )
     confirmed.delete()
-
-
-def _check_expiry(trained_on: date, expires_on: date | None) -> None:
-    if expires_on is not None and expires_on <= trained_on:
-        raise BadMembership(
-            "The training would expire before it was given.", remedy="Set a later day of expiry, or none."
-        )
 
 
 def _person(email: str, display_name: str) -> User:

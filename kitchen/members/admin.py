@@ -11,14 +11,7 @@ from django.forms import ModelChoiceField, ModelForm
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 
 from kitchen.errors import KitchenError
-from kitchen.members.actions import (
-    change_policy,
-    change_role,
-    confirm_process,
-    record_food_training,
-    record_training,
-    withdraw_process,
-)
+from kitchen.members.actions import change_policy, change_role, confirm_process, withdraw_process
 from kitchen.members.models import (
     CannerTraining,
     ConfirmedProcess,
@@ -30,6 +23,7 @@ from kitchen.members.models import (
     User,
 )
 from kitchen.members.rules import POLICY_FIELDS
+from kitchen.members.trainings import record_food_training, record_training
 
 _Row = TypeVar("_Row", bound=Model)
 

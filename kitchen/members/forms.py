@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from django import forms
 from django.contrib.auth.forms import SetPasswordForm
 
-from kitchen.members.actions import set_password
 from kitchen.members.models import MOST_ALTITUDE_FT, Kitchen, Language, Role, UnitsChoice, User
+from kitchen.members.signing_in import set_password
 
 STRETCHES = 2
 """So many stretches of opening hours has a day in the form."""

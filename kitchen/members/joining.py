@@ -13,9 +13,9 @@ from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
 from kitchen.errors import KitchenError
-from kitchen.members.actions import accept_invitation, check_invitation
 from kitchen.members.forms import NewPasswordForm
 from kitchen.members.models import User
+from kitchen.members.signing_in import accept_invitation, check_invitation
 
 _BACKEND = "django.contrib.auth.backends.ModelBackend"
 

@@ -5,9 +5,11 @@ from __future__ import annotations
 from datetime import date, datetime, time
 
 from django.http import Http404, HttpRequest
+from django.utils import timezone
 
 from kitchen.members.models import Kitchen, User
 from kitchen.members.queries import membership_of
+from kitchen.members.rules import Deed, check_may
 
 
 def person(request: HttpRequest) -> User:
@@ -23,6 +25,18 @@ def kitchen_named(request: HttpRequest, slug: str) -> Kitchen:
     if kitchen is None or membership_of(person(request), kitchen) is None:
         raise Http404
     return kitchen
+
+
+def kitchen_for(request: HttpRequest, slug: str, deed: Deed) -> Kitchen:
+    """The same, for whoever may do the deed there; ``NotAllowed`` for others of its people."""
+    kitchen = kitchen_named(request, slug)
+    check_may(person(request), kitchen, deed)
+    return kitchen
+
+
+def today_in(kitchen: Kitchen) -> date:
+    """Today's date on the kitchen's wall."""
+    return timezone.now().astimezone(kitchen.zone).date()
 
 
 def wall_time(kitchen: Kitchen, day: date, at: time) -> datetime:

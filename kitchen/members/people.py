@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import date
 from smtplib import SMTPException
 from uuid import UUID
 
@@ -11,32 +10,25 @@ from django.contrib import messages
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from kitchen.errors import KitchenError
-from kitchen.members.actions import (
-    add_member,
-    change_age,
-    change_role,
-    end_membership,
-    invite,
-    record_food_training,
-    record_training,
-)
+from kitchen.members.actions import add_member, change_age, change_role, end_membership
 from kitchen.members.forms import PersonForm, StandingForm, TrainingForm
 from kitchen.members.links import invitation_address, invitation_mail, sends_mail
 from kitchen.members.models import Kitchen, Membership, Role
-from kitchen.members.pages import kitchen_named, person
+from kitchen.members.pages import kitchen_for, person, today_in
 from kitchen.members.queries import members_of, trained_on
-from kitchen.members.rules import Deed, check_may
+from kitchen.members.rules import Deed
+from kitchen.members.signing_in import invite
+from kitchen.members.trainings import record_food_training, record_training
 
 log = structlog.get_logger(__name__)
 
 
 def people(request: HttpRequest, kitchen: str) -> HttpResponse:
     """Everybody who belongs here; a press takes somebody in and invites them."""
-    here = _led(request, kitchen)
+    here = kitchen_for(request, kitchen, Deed.CHANGE_MEMBERS)
     form = PersonForm(request.POST or None)
     context: dict[str, object] = {"kitchen": here, "form": form}
     if request.method == "POST" and form.is_valid():
@@ -58,7 +50,7 @@ def people(request: HttpRequest, kitchen: str) -> HttpResponse:
             else:
                 _invite(request, membership)
             return redirect("members:person", here.slug, membership.uuid)
-    today = _today(here)
+    today = today_in(here)
     trained = trained_on(here, today)
     context["rows"] = [(one, one.user_id in trained) for one in members_of(here)]
     status = 422 if form.errors or "refusal" in context else 200
@@ -67,14 +59,14 @@ def people(request: HttpRequest, kitchen: str) -> HttpResponse:
 
 def one_person(request: HttpRequest, kitchen: str, membership: UUID) -> HttpResponse:
     """One of them: role, trainings, invitation."""
-    here = _led(request, kitchen)
+    here = kitchen_for(request, kitchen, Deed.CHANGE_MEMBERS)
     return _shown(request, here, _found(here, membership))
 
 
 @require_POST
 def change(request: HttpRequest, kitchen: str, membership: UUID) -> HttpResponse:
     """Another role, or another age."""
-    here = _led(request, kitchen)
+    here = kitchen_for(request, kitchen, Deed.CHANGE_MEMBERS)
     found = _found(here, membership)
     form = StandingForm(request.POST)
     if not form.is_valid():
@@ -95,7 +87,7 @@ def change(request: HttpRequest, kitchen: str, membership: UUID) -> HttpResponse
 @require_POST
 def train(request: HttpRequest, kitchen: str, membership: UUID) -> HttpResponse:
     """A training, for canners or for handling food, as the pressed button says."""
-    here = _led(request, kitchen)
+    here = kitchen_for(request, kitchen, Deed.CHANGE_MEMBERS)
     found = _found(here, membership)
     form = TrainingForm(request.POST)
     if not form.is_valid():
@@ -112,7 +104,7 @@ def train(request: HttpRequest, kitchen: str, membership: UUID) -> HttpResponse:
 @require_POST
 def invite_again(request: HttpRequest, kitchen: str, membership: UUID) -> HttpResponse:
     """Another invitation; those before hold no longer than they did."""
-    here = _led(request, kitchen)
+    here = kitchen_for(request, kitchen, Deed.CHANGE_MEMBERS)
     found = _found(here, membership)
     try:
         _invite(request, found)
@@ -124,7 +116,7 @@ def invite_again(request: HttpRequest, kitchen: str, membership: UUID) -> HttpRe
 @require_POST
 def leave(request: HttpRequest, kitchen: str, membership: UUID) -> HttpResponse:
     """They belong here no longer. Records keep their name."""
-    here = _led(request, kitchen)
+    here = kitchen_for(request, kitchen, Deed.CHANGE_MEMBERS)
     found = _found(here, membership)
     try:
         end_membership(membership=found, actor=person(request))
@@ -165,7 +157,7 @@ def _shown(
     training: TrainingForm | None = None,
     refusal: KitchenError | None = None,
 ) -> HttpResponse:
-    today = _today(here)
+    today = today_in(here)
     whose, address = request.session.pop("invitation", ("", ""))
     context = {
         "kitchen": here,
@@ -182,16 +174,6 @@ def _shown(
     return render(request, "members/person.html", context, status=status)
 
 
-def _led(request: HttpRequest, slug: str) -> Kitchen:
-    here = kitchen_named(request, slug)
-    check_may(person(request), here, Deed.CHANGE_MEMBERS)
-    return here
-
-
 def _found(here: Kitchen, membership: UUID) -> Membership:
     rows = Membership.objects.select_related("user", "kitchen")
     return get_object_or_404(rows, kitchen=here, uuid=membership, left_at__isnull=True)
-
-
-def _today(here: Kitchen) -> date:
-    return timezone.now().astimezone(here.zone).date()

@@ -12,8 +12,8 @@ from django.shortcuts import redirect, render
 from kitchen.errors import KitchenError
 from kitchen.members.actions import change_policy
 from kitchen.members.models import Kitchen
-from kitchen.members.pages import kitchen_named, person
-from kitchen.members.rules import POLICY_FIELDS, POLICY_LIMITS, Deed, check_may
+from kitchen.members.pages import kitchen_for, person
+from kitchen.members.rules import POLICY_FIELDS, POLICY_LIMITS, Deed
 
 SECTIONS: dict[str, dict[str, str]] = {
     "At the canner": {
@@ -69,8 +69,7 @@ class PolicyForm(forms.Form):
 
 def policy(request: HttpRequest, kitchen: str) -> HttpResponse:
     """What the kitchen decides for itself; each change is recorded."""
-    here = kitchen_named(request, kitchen)
-    check_may(person(request), here, Deed.CHANGE_POLICY)
+    here = kitchen_for(request, kitchen, Deed.CHANGE_POLICY)
     form = PolicyForm(request.POST or None, kitchen=here)
     refusal: KitchenError | None = None
     if request.method == "POST" and form.is_valid():

@@ -12,20 +12,20 @@ from kitchen.errors import KitchenError
 from kitchen.members.actions import change_site, set_opening_hours
 from kitchen.members.forms import HoursForm, SiteForm
 from kitchen.members.models import Kitchen
-from kitchen.members.pages import kitchen_named, person
-from kitchen.members.rules import Deed, check_may
+from kitchen.members.pages import kitchen_for, person
+from kitchen.members.rules import Deed
 
 
 def premises(request: HttpRequest, kitchen: str) -> HttpResponse:
     """Where the kitchen is and when it is usually open."""
-    here = _led(request, kitchen)
+    here = kitchen_for(request, kitchen, Deed.CHANGE_POLICY)
     return _shown(request, here, _site_form(here), HoursForm(kitchen=here))
 
 
 @require_POST
 def change_place(request: HttpRequest, kitchen: str) -> HttpResponse:
     """Another altitude or time zone: plans made before show as out of date."""
-    here = _led(request, kitchen)
+    here = kitchen_for(request, kitchen, Deed.CHANGE_POLICY)
     form = SiteForm(request.POST)
     refusal: KitchenError | None = None
     if form.is_valid():
@@ -42,7 +42,7 @@ def change_place(request: HttpRequest, kitchen: str) -> HttpResponse:
 @require_POST
 def change_hours(request: HttpRequest, kitchen: str) -> HttpResponse:
     """Other hours, of all weekdays at once or of none."""
-    here = _led(request, kitchen)
+    here = kitchen_for(request, kitchen, Deed.CHANGE_POLICY)
     form = HoursForm(request.POST, kitchen=here)
     refusal: KitchenError | None = None
     if form.is_valid():
@@ -81,9 +81,3 @@ def _shown(
     context = {"kitchen": here, "site": site, "hours": hours, "refusal": refusal}
     status = 422 if refusal is not None or site.errors or hours.errors else 200
     return render(request, "members/premises.html", context, status=status)
-
-
-def _led(request: HttpRequest, slug: str) -> Kitchen:
-    here = kitchen_named(request, slug)
-    check_may(person(request), here, Deed.CHANGE_POLICY)
-    return here

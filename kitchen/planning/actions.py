@@ -9,7 +9,7 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from kitchen.audit.actions import record, snapshot
-from kitchen.equipment.actions import booking
+from kitchen.equipment.canner_time import booking
 from kitchen.errors import BadHarvestDay, PlanBreaksRule, PlanningUnderWay, PlanOutOfDate
 from kitchen.hints import send_hint
 from kitchen.members.models import Kitchen, User

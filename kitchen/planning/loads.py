@@ -9,7 +9,7 @@ from django.db import transaction
 from django.db.models import F, Manager, Q
 
 from kitchen.audit.actions import record, snapshot
-from kitchen.equipment.actions import give_up_times
+from kitchen.equipment.canner_time import give_up_times
 from kitchen.members.models import User
 from kitchen.planning.models import Load, LoadState
 from kitchen.planning.rules import check_load_may_become

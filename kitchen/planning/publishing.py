@@ -15,7 +15,7 @@ from typing import Any
 from kitchen.batches.actions import set_batch_state
 from kitchen.batches.models import Batch, BatchState
 from kitchen.batches.queries import batches_of_day
-from kitchen.equipment.actions import WantedTime, book_times, give_up_times
+from kitchen.equipment.canner_time import WantedTime, book_times, give_up_times
 from kitchen.equipment.models import CannerTime, Purpose
 from kitchen.members.models import User
 from kitchen.planning.models import HarvestDay, LeftOut, Load, LoadPhase, LoadPortion, LoadState, lot_code

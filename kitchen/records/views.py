@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
 from uuid import UUID
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from kitchen.errors import KitchenError
 from kitchen.members.models import Kitchen
-from kitchen.members.pages import kitchen_named, person
+from kitchen.members.pages import kitchen_named, person, today_in
 from kitchen.members.rules import Deed, can
 from kitchen.planning.models import HarvestDay, Load
 from kitchen.records.actions import review_record, send_back_record, sign_record
@@ -109,7 +107,7 @@ def of_day(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
     context = {
         "kitchen": here,
         "day": found,
-        "lines": lines_of(records_of(recorded_loads(found)), _today(here)),
+        "lines": lines_of(records_of(recorded_loads(found)), today_in(here)),
         "caution": CAUTION,
     }
     return render(request, "records/day.html", context)
@@ -140,7 +138,7 @@ def to_review(request: HttpRequest, kitchen: str) -> HttpResponse:
     if not can(person(request), here, Deed.REVIEW_RECORD):
         raise Http404
     waiting = loads_to_review(here)
-    lines = lines_of(records_of(waiting[:MOST_ON_A_LIST]), _today(here))
+    lines = lines_of(records_of(waiting[:MOST_ON_A_LIST]), today_in(here))
     context = {
         "kitchen": here,
         "to_review": [line for line in lines if not line.record.to_sign],
@@ -169,10 +167,6 @@ def _record(kitchen: Kitchen, uuid: UUID) -> Record:
 
 def _day(kitchen: Kitchen, uuid: UUID) -> HarvestDay:
     return get_object_or_404(HarvestDay, kitchen=kitchen, uuid=uuid)
-
-
-def _today(kitchen: Kitchen) -> date:
-    return timezone.now().astimezone(kitchen.zone).date()
 
 
 def _csv(records: Sequence[Record], name: str) -> HttpResponse:

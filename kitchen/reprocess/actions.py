@@ -15,7 +15,7 @@ from kitchen.audit.actions import record, snapshot
 from kitchen.batches.actions import declare_batch
 from kitchen.batches.models import BatchState
 from kitchen.booking.rules import check_age, watcher_of
-from kitchen.equipment.actions import booking
+from kitchen.equipment.canner_time import booking
 from kitchen.errors import NoTimeAgain, PlanBreaksRule, PlanOutOfDate
 from kitchen.members.models import Kitchen, User
 from kitchen.members.pages import shown_time

@@ -10,7 +10,8 @@ from django.utils import timezone
 from playwright.sync_api import expect
 
 from kitchen.batches.models import Slot, SlotState
-from kitchen.members.actions import change_policy, set_password
+from kitchen.members.actions import change_policy
+from kitchen.members.signing_in import set_password
 from tests.factories.sites import Site, make_site
 from tests.journeys.visitor import PASSWORD, Visitor
 from tests.journeys.ways import Way, every_way

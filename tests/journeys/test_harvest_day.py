@@ -13,7 +13,7 @@ from django.utils import timezone
 from playwright.sync_api import expect
 
 from kitchen.floor.models import EventKind, RunEvent
-from kitchen.members.actions import set_password
+from kitchen.members.signing_in import set_password
 from kitchen.planning.models import HarvestDay, JobState, Load, LoadState, PlanJob
 from kitchen.planning.running import run_job
 from kitchen.reminders.actions import sweep_due

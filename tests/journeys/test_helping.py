@@ -12,7 +12,8 @@ from pytest_django.live_server_helper import LiveServer
 from kitchen.helping.actions import read_due
 from kitchen.helping.models import BusyCalendar
 from kitchen.helping.queries import Said, said_in
-from kitchen.members.actions import record_food_training, set_password
+from kitchen.members.signing_in import set_password
+from kitchen.members.trainings import record_food_training
 from kitchen.planning.models import HarvestDay
 from tests.factories.sites import Site, make_open_day, make_site
 from tests.journeys.visitor import PASSWORD, Visitor

@@ -11,7 +11,7 @@ from playwright.sync_api import Browser, expect
 from pytest_django.live_server_helper import LiveServer
 
 from kitchen.labels.models import ShelfMove
-from kitchen.members.actions import set_password
+from kitchen.members.signing_in import set_password
 from kitchen.planning.models import Load
 from tests.factories.canner_runs import Run
 from tests.factories.shelf import add_lots, make_shelf

@@ -12,8 +12,9 @@ from playwright.sync_api import expect
 
 from kitchen.helping.actions import set_wishes
 from kitchen.helping.models import Station as WishedStation
-from kitchen.members.actions import end_membership, set_password
+from kitchen.members.actions import end_membership
 from kitchen.members.models import User
+from kitchen.members.signing_in import set_password
 from kitchen.planning.models import HarvestDay
 from kitchen.reminders.actions import sweep_due
 from kitchen.rota.actions import hand_over

@@ -11,7 +11,7 @@ from pytest_django.live_server_helper import LiveServer
 
 from kitchen.batches.models import Batch
 from kitchen.learning.models import MeasuredTime, TimedKind
-from kitchen.members.actions import set_password
+from kitchen.members.signing_in import set_password
 from tests.factories.measured import measure_canner, measure_work
 from tests.factories.sites import Site, declare, make_open_day, make_site
 from tests.journeys.visitor import PASSWORD, Visitor

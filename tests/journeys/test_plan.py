@@ -9,7 +9,7 @@ from collections.abc import Callable
 import pytest
 from playwright.sync_api import expect
 
-from kitchen.members.actions import set_password
+from kitchen.members.signing_in import set_password
 from kitchen.planning.models import DayState, HarvestDay, PlanJob
 from kitchen.planning.running import run_job
 from tests.factories.sites import Site, declare, make_open_day, make_site

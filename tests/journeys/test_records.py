@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pytest
 from playwright.sync_api import expect
 
-from kitchen.members.actions import set_password
+from kitchen.members.signing_in import set_password
 from kitchen.records.actions import sign_record
 from kitchen.records.content import record_of
 from kitchen.records.models import RecordSignature, SignatureKind

@@ -13,7 +13,7 @@ from playwright.sync_api import expect
 
 from kitchen.floor.actions import record_event
 from kitchen.floor.models import EventKind
-from kitchen.members.actions import set_password
+from kitchen.members.signing_in import set_password
 from kitchen.planning.actions import publish_plan
 from kitchen.planning.models import HarvestDay, JobState, Load, PlanJob
 from kitchen.planning.running import run_job

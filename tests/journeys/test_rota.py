@@ -19,8 +19,8 @@ from pytest_django.live_server_helper import LiveServer
 
 from kitchen.calendars.actions import create_feed
 from kitchen.calendars.models import FeedKind
-from kitchen.members.actions import set_password
 from kitchen.members.models import User
+from kitchen.members.signing_in import set_password
 from kitchen.planning.models import HarvestDay
 from kitchen.reminders.actions import sweep_due
 from kitchen.rota.actions import give_back, withdraw_attendance

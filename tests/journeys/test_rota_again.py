@@ -10,7 +10,7 @@ import pytest
 from django.utils import timezone
 from playwright.sync_api import expect
 
-from kitchen.members.actions import set_password
+from kitchen.members.signing_in import set_password
 from kitchen.planning.models import HarvestDay, PlanJob
 from kitchen.planning.running import run_job
 from kitchen.rota.actions import give_back

@@ -12,8 +12,8 @@ from pytest_django.live_server_helper import LiveServer
 
 from kitchen.floor.models import EventKind, RunEvent
 from kitchen.floor.queries import standing_events
-from kitchen.members.actions import set_password
 from kitchen.members.models import User
+from kitchen.members.signing_in import set_password
 from kitchen.planning.models import Load
 from kitchen.rota.models import Shift
 from tests.factories.canner_runs import BEAN_TAPS, BEANS_OUT, Run, make_bean_run

@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pytest
 from playwright.sync_api import expect
 
-from kitchen.members.actions import set_password
+from kitchen.members.signing_in import set_password
 from kitchen.planning.loads import hold_load
 from kitchen.season.queries import years_of
 from tests.factories.shelf import add_lots, count_seals, make_shelf

@@ -11,8 +11,8 @@ from playwright.sync_api import Browser, Page, expect
 from pytest_django.live_server_helper import LiveServer
 
 from kitchen.batches.models import Batch
-from kitchen.members.actions import set_password
 from kitchen.members.models import User
+from kitchen.members.signing_in import set_password
 from kitchen.planning.models import HarvestDay
 from kitchen.rota.models import Shift
 from tests.factories.sites import Site, make_open_day, make_site

@@ -113,7 +113,7 @@ class KitchenView(PersonView):
 
     def rows(self) -> QuerySet[Any]:
         """The rows that the person may see, of whatever kitchen."""
-        raise NotImplementedError
+        raise NotImplementedError  # A view that never looks for a row need not say which there are.
 
     @final
     def get_queryset(self) -> QuerySet[Any]:

@@ -15,7 +15,7 @@ from rest_framework.response import Response
 
 from kitchen.api.errors import KeyInUse, KeyMissing, KeyUnreadable, KeyUsedOtherwise
 from kitchen.api.models import KeptAnswer
-from kitchen.equipment.actions import booking
+from kitchen.equipment.canner_time import booking
 from kitchen.members.models import User
 
 HEADER = "Idempotency-Key"

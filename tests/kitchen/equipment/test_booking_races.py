@@ -13,7 +13,7 @@ from threading import Barrier
 import pytest
 from django.db import connection, transaction
 
-from kitchen.equipment.actions import WantedTime, book_time, book_times, booking
+from kitchen.equipment.canner_time import WantedTime, book_time, book_times, booking
 from kitchen.equipment.models import Canner, CannerTime, Purpose
 from kitchen.errors import SlotTaken
 from tests.factories.sites import make_site

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase
 
-from kitchen.equipment.actions import WantedTime, book_time, book_times, booking, give_up_times
+from kitchen.equipment.canner_time import WantedTime, book_time, book_times, booking, give_up_times
 from kitchen.equipment.models import Canner, CannerTime, Purpose
 from kitchen.errors import BadTime, SlotTaken
 from tests.factories.sites import Site, make_site

@@ -17,8 +17,8 @@ from kitchen.helping.actions import follow_address, read_due, take_file
 from kitchen.helping.models import BusyCalendar, StationWish, Wishes
 from kitchen.helping.queries import Said, said_in
 from kitchen.http.uploads import MOST_KEPT
-from kitchen.members.actions import record_food_training
 from kitchen.members.models import Membership, User
+from kitchen.members.trainings import record_food_training
 from scheduler.caution import CAUTION
 from tests.factories.sites import DAY, Site, make_open_day, make_site
 from tests.factories.walks import addresses, answers, rows, signed_in

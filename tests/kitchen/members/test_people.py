@@ -10,18 +10,11 @@ from django.test import override_settings
 
 from kitchen.audit.queries import about
 from kitchen.errors import BadMembership, BadSetting, NotAllowed
-from kitchen.members.actions import (
-    accept_invitation,
-    add_member,
-    change_role,
-    end_membership,
-    invite,
-    record_food_training,
-    record_training,
-    set_password,
-)
+from kitchen.members.actions import add_member, change_role, end_membership
 from kitchen.members.models import CannerTraining, FoodTraining, Membership, Role, User
 from kitchen.members.queries import kitchens_of, trained_on
+from kitchen.members.signing_in import accept_invitation, invite, set_password
+from kitchen.members.trainings import record_food_training, record_training
 from tests.factories.sites import Site, make_site
 
 pytestmark = pytest.mark.django_db

@@ -12,9 +12,10 @@ from django.test import Client, override_settings
 from django.urls import reverse
 
 from kitchen.audit.models import AuditEvent
-from kitchen.members.actions import add_member, invite
+from kitchen.members.actions import add_member
 from kitchen.members.models import Membership, Role, User
 from kitchen.members.queries import membership_of, trained_on
+from kitchen.members.signing_in import invite
 from tests.factories.sites import Site, make_site
 from tests.factories.walks import rows, signed_in
 
