@@ -170,6 +170,7 @@ class ToConfirm:
     pack: str
     jar: str
     headspace_in: float
+    acid: tuple[str, ...]
     band: str
     source: str
 
@@ -199,6 +200,7 @@ def _to_confirm(food_name: str, process: Process) -> ToConfirm:
         pack=process.pack.value,
         jar=process.jar.words,
         headspace_in=process.headspace_in,
+        acid=tuple(dose.words for dose in process.acid),
         band=f"{low:,} ft and above" if high is None else f"{low:,} to {high:,} ft",
         source=process.source,
     )

@@ -37,6 +37,7 @@ def test_exactly_the_lines_of_one_page_at_this_altitude_wait(altitude_ft: int) -
         assert process.confidence is Confidence.ONE_PAGE
         assert process.covers(altitude_ft)
         assert str(process.process_minutes) in line.words
+        assert line.acid == tuple(dose.words for dose in process.acid)
 
 
 def test_a_confirmed_line_is_planned_with_until_it_is_taken_back(site: Site) -> None:
@@ -52,6 +53,12 @@ def test_a_confirmed_line_is_planned_with_until_it_is_taken_back(site: Site) -> 
     assert not confirmed_process_keys(site.kitchen)
     actions = AuditEvent.objects.values_list("action", flat=True)
     assert {"confirm_process", "withdraw_process"} <= set(actions)
+
+
+def test_acid_is_among_the_figures_to_compare(site: Site) -> None:
+    line = next(one for one in lines_to_confirm(site.kitchen.altitude_ft) if one.acid)
+    shown = signed_in(site.lead).get(page(site)).content.decode()
+    assert all(dose in shown for dose in line.acid)
 
 
 def test_nothing_is_confirmed_without_a_publication_or_outside_the_list(site: Site) -> None:
