@@ -63,6 +63,7 @@ INSTALLED_APPS = [
     "kitchen.api.apps.ApiConfig",
     "kitchen.demo.apps.DemoConfig",
     "kitchen.bench.apps.BenchConfig",
+    "kitchen.drill.apps.DrillConfig",
     "django.contrib.admin",
     "django.contrib.auth",
     "django.contrib.contenttypes",

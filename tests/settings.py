@@ -38,6 +38,7 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
     DATABASES["default"]["TEST"] = {"NAME": _folder / "test.sqlite3"}
 
 EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
+EMAIL_FILE_PATH = str(_folder / "mail")
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},

@@ -23,6 +23,7 @@ NOT_FOR_PEOPLE = (
     "kitchen/celery.py",
     "kitchen/configuration/",
     "kitchen/demo/",
+    "kitchen/drill/",
     "kitchen/hints.py",
     "kitchen/http/headers.py",
     "kitchen/language/",

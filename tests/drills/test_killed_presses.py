@@ -16,7 +16,6 @@ from datetime import timedelta
 from http.client import HTTPConnection, HTTPException
 from pathlib import Path
 from socket import socket
-from subprocess import Popen
 from time import sleep
 from urllib.parse import urlencode
 from uuid import uuid4
@@ -28,13 +27,13 @@ from django.urls import reverse
 from django.utils import timezone
 
 from kitchen.audit.models import AuditEvent
+from kitchen.drill.processes import Place, Process, end_group, start_web_server
 from kitchen.floor.models import EventKind, RunEvent
 from kitchen.floor.queries import newest_line, standing_events
 from kitchen.floor.rules import Tap, deviations_in
 from kitchen.planning.models import HarvestDay, Load, LoadPhase, LoadPortion, LoadState
 from kitchen.reminders.models import Reminder
 from kitchen.serve.listen import open_socket
-from tests.drills.processes import end_group, environment, start_web_server
 from tests.factories.canner_runs import Run, make_bean_run
 from tests.factories.sites import make_site
 
@@ -62,18 +61,18 @@ _PATIENCE_SECONDS = 60
 class Kitchen:
     """A kitchen that is served by a process of its own, and an operator who is signed in there."""
 
-    def __init__(self, run: Run, mail_file: Path) -> None:
+    def __init__(self, run: Run, folder: Path) -> None:
         client = Client()
         client.force_login(run.site.operator)
         session = client.cookies[settings.SESSION_COOKIE_NAME].value
         self._cookies = f"{settings.SESSION_COOKIE_NAME}={session}; {settings.CSRF_COOKIE_NAME}={_TOKEN}"
-        self._variables = environment(mail_file)
+        self._variables = Place(folder=folder).environment()
         self.run = run
         self.start()
 
     def start(self) -> None:
         self._listener: socket = open_socket("127.0.0.1", 0)
-        self._server: Popen[bytes] = start_web_server(self._variables, self._listener)
+        self._server: Process = start_web_server(self._variables, self._listener)
 
     def shoot(self) -> None:
         """With the server its door is gone: who still waits before it is sent away, not served by the next one."""
@@ -115,7 +114,7 @@ def kitchen(tmp_path: Path) -> Iterator[Kitchen]:
         opens_at=now - timedelta(hours=6),
         closes_at=now + timedelta(hours=6),
     )
-    made = Kitchen(run, tmp_path / "mail")
+    made = Kitchen(run, tmp_path)
     yield made
     made.shoot()
 

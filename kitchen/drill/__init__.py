@@ -1,0 +1,1 @@
+"""Drills: the kitchen under fire, in a database and a folder of its own that are thrown away."""

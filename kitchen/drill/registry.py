@@ -1,0 +1,10 @@
+"""Every drill there is."""
+
+from __future__ import annotations
+
+from kitchen.drill.beats import BEATS
+from kitchen.drill.broker import BROKER
+from kitchen.drill.kill import KILL
+from kitchen.drill.report import Drill
+
+DRILLS: dict[str, Drill] = {drill.name: drill for drill in (KILL, BROKER, BEATS)}

@@ -1,0 +1,66 @@
+"""What a sweeper does in its process."""
+
+from __future__ import annotations
+
+import os
+import sys
+import traceback
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from time import sleep
+from typing import NoReturn
+from unittest.mock import patch
+from uuid import UUID, uuid4
+
+from kitchen.drill.paper_mail import Moment, die_at
+from kitchen.reminders import actions, claims
+from kitchen.reminders.claims import Claim
+from kitchen.reminders.models import Reminder, State
+
+
+def sweeper(
+    until: datetime, lease_seconds: float, *, with_claims: bool
+) -> Callable[[int, str | None], NoReturn]:
+    """A sweep until nothing is left that is due up to ``until``, as the whole life of a process.
+
+    A drill cannot wait for minutes until a claim runs out, so its length is given. Without claims each sweep sends
+    whatever it has read.
+    """
+    lease = timedelta(seconds=lease_seconds)
+    patch.object(claims, "LEASE", lease).start()
+    if not with_claims:
+        patch.object(actions, "claim", _claim_without_asking(lease)).start()
+
+    def live(message: int, moment: str | None) -> NoReturn:
+        if moment is not None:
+            die_at(message, Moment(moment))
+        status = 1
+        try:
+            _sweep_until_nothing_is_left(until)
+            status = 0
+        finally:
+            # A child must not go on in its parent's loop, whatever happened to it.
+            if status:
+                traceback.print_exc(file=sys.stderr)
+            os._exit(status)
+
+    return live
+
+
+def _sweep_until_nothing_is_left(until: datetime) -> None:
+    left = Reminder.objects.filter(state__in=(State.DUE, State.SENDING), due_at__lte=until)
+    while left.exists():
+        actions.sweep_due()
+        sleep(0.01)  # What is left is another's for now, or its time is yet to come.
+
+
+def _claim_without_asking(lease: timedelta) -> Callable[..., Claim]:
+    """What a sweep would do that trusts what it read: take the row whatever has become of it."""
+
+    def claim(reminder_id: UUID, *, now: datetime, held_from: datetime | None) -> Claim:
+        token = uuid4()
+        row = Reminder.objects.filter(pk=reminder_id).exclude(state=State.DONE)
+        row.update(state=State.SENDING, claim_token=token, lease_until=now + lease)
+        return Claim(reminder=Reminder.objects.get(pk=reminder_id), token=token)
+
+    return claim
