@@ -244,6 +244,12 @@ class BadConfiguration(KitchenError, ImproperlyConfigured):
     code = "bad-configuration"
 
 
+class BadBackup(KitchenError):
+    """A backup that cannot be made, is damaged, or does not belong where it is to be restored."""
+
+    code = "bad-backup"
+
+
 class TaskTooFarAhead(KitchenError):
     """A task that would wait in the broker for longer than a broker can be trusted."""
 

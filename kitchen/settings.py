@@ -64,6 +64,7 @@ INSTALLED_APPS = [
     "kitchen.demo.apps.DemoConfig",
     "kitchen.bench.apps.BenchConfig",
     "kitchen.drill.apps.DrillConfig",
+    "kitchen.backup.apps.BackupConfig",
     "django.contrib.admin",
     "django.contrib.auth",
     "django.contrib.contenttypes",

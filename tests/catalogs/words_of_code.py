@@ -19,6 +19,7 @@ NOT_FOR_PEOPLE = (
     "kitchen/api/measuring.py",
     "kitchen/apps.py",
     "kitchen/audit/",
+    "kitchen/backup/",
     "kitchen/bench/",
     "kitchen/celery.py",
     "kitchen/configuration/",

@@ -1,0 +1,1 @@
+"""A copy of everything the kitchen knows, in one file, and the way back from it."""
