@@ -5,7 +5,8 @@ from __future__ import annotations
 from kitchen.drill.beats import BEATS
 from kitchen.drill.broker import BROKER
 from kitchen.drill.kill import KILL
+from kitchen.drill.race import RACE
 from kitchen.drill.report import Drill
 from kitchen.drill.restore import RESTORE
 
-DRILLS: dict[str, Drill] = {drill.name: drill for drill in (KILL, BROKER, BEATS, RESTORE)}
+DRILLS: dict[str, Drill] = {drill.name: drill for drill in (KILL, BROKER, BEATS, RACE, RESTORE)}

@@ -31,9 +31,9 @@ Sizes = Mapping[str, int]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Drill:
-    """A drill by its name. ``sizes`` are its options with the sizes at which it is held to its promises.
-
-    ``minutes`` is how long it may take before it is broken off as failed.
+    """A drill by its name. ``sizes`` are its options with the sizes at which it is held to its promises;
+    ``on_sqlite`` are those that differ there. ``minutes`` is how long it may take before it
+    is broken off as failed.
     """
 
     name: str
@@ -41,3 +41,4 @@ class Drill:
     sizes: Sizes
     minutes: int
     run: Callable[[Sizes, Place, Report], None]
+    on_sqlite: Sizes = field(default_factory=dict)

@@ -35,7 +35,8 @@ class Command(BaseCommand):
         drills = parser.add_subparsers(dest="name", required=True)
         for drill in DRILLS.values():
             own: ArgumentParser = drills.add_parser(drill.name, help=drill.about, description=drill.about)
-            for size, usual in drill.sizes.items():
+            here = drill.on_sqlite if connection.vendor == "sqlite" else {}
+            for size, usual in {**drill.sizes, **here}.items():
                 own.add_argument(f"--{size}", type=int, default=usual, help=f"({usual})")
             own.add_argument(
                 "--minutes",
