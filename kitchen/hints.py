@@ -37,3 +37,13 @@ def send_hint(task: str, *arguments: str | int) -> bool:
         log.warning("no hint could be sent", task=task, reason=str(error))
         return False
     return True
+
+
+def broker_answers() -> bool:
+    """Whether a hint could be sent at this moment. It takes no longer than a hint may."""
+    try:
+        with current_app.connection_for_write(transport_options=_IMPATIENT) as connection:
+            # Opened when it is asked for, with no more patience than a hint has.
+            return bool(connection.default_channel)
+    except (KombuError, OSError):
+        return False

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from datetime import datetime, timedelta
 
 from django.conf import settings
@@ -13,8 +14,11 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
+from kitchen.hints import broker_answers
 from kitchen.reminders.queries import last_sweep_at, overdue
 
+LEAST_FREE_BYTES = 500_000_000
+"""Room for days of work and one backup of a middling kitchen; common practice, no source."""
 MISSED_SWEEPS = 4
 """So many sweeps may be missed before it is worth a call: a restart of the worker misses one or two."""
 
@@ -26,9 +30,11 @@ def readyz(request: HttpRequest) -> JsonResponse:
     """What the kitchen stands on, each part with its state.
 
     503 when pages cannot be answered: no database, or a migration that waits. A worker that does not sweep,
-    or reminders that are late, only count as degraded: the pages work, and people must be able to reach them.
+    reminders that are late, a broker that does not answer and a disk that fills up only count as degraded: the pages
+    work, and people must be able to reach them. Each part is one word, so that nothing of the inside shows.
     """
     parts = {"database": _database(), "migrations": "unknown", "sweep": "unknown", "reminders": "unknown"}
+    parts |= {"queue": "ok" if broker_answers() else "unreachable", "disk": _disk()}
     if parts["database"] == "ok":
         parts["migrations"] = _migrations()
     if parts["migrations"] == "ok":
@@ -46,6 +52,11 @@ def _database() -> str:
     except DatabaseError:
         return "unreachable"
     return "ok"
+
+
+def _disk() -> str:
+    """Of the data folder; the database's server has a disk of its own, which only its own tools see."""
+    return "ok" if shutil.disk_usage(settings.KITCHEN_DATA).free >= LEAST_FREE_BYTES else "low"
 
 
 def _migrations() -> str:

@@ -31,8 +31,9 @@ DEBUG = _environment.flag("DEBUG")
 check_exposure(_environment)
 ALLOWED_HOSTS = _environment.hosts()
 KITCHEN_URL = _environment.address(https=_https)
-KITCHEN_PROXIES = _environment.proxies()
 """The kitchen's own address, for links in e-mail: scheme and host, without a slash at the end."""
+KITCHEN_PROXIES = _environment.proxies()
+KITCHEN_METRICS_TOKEN = _environment.text("METRICS_TOKEN")
 
 _given_key = _environment.text("SECRET_KEY")
 SECRET_KEY = (
@@ -183,7 +184,7 @@ X_FRAME_OPTIONS = "DENY"
 
 SECURE_SSL_REDIRECT = _https
 # Probes ask for the health pages on the machine itself, past the proxy.
-SECURE_REDIRECT_EXEMPT = [r"^healthz$", r"^readyz$"]
+SECURE_REDIRECT_EXEMPT = [r"^healthz$", r"^readyz$", r"^metrics$"]
 SECURE_HSTS_SECONDS = _year_seconds if _https else 0
 # The names beside and below the kitchen's own belong to somebody else, so it does not speak for them.
 SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]

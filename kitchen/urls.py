@@ -7,11 +7,13 @@ from django.urls import include, path
 
 from kitchen.http.health import healthz
 from kitchen.http.icon import favicon
+from kitchen.metrics import metrics
 from kitchen.readiness import readyz
 
 urlpatterns = [
     path("healthz", healthz),
     path("readyz", readyz),
+    path("metrics", metrics),
     path("favicon.ico", favicon),
     path("", include("kitchen.members.urls")),
     path("", include("kitchen.equipment.urls")),

@@ -12,20 +12,31 @@ _SECRET = re.compile(
     r"(?<=/)(?![0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}(?![A-Za-z0-9_:=-]))[A-Za-z0-9_:=-]{32,}(?=[/?.\s\"')]|$)"
 )
 
+# What the functions on the way were holding stays out of a trace: it may be a password, a message, an address.
+_JSON_TRACES = structlog.processors.ExceptionRenderer(
+    structlog.tracebacks.ExceptionDictTransformer(show_locals=False)
+)
+_CONSOLE = structlog.dev.ConsoleRenderer(colors=False, exception_formatter=structlog.dev.plain_traceback)
+
 
 def redact_addresses(logger: WrappedLogger, method: str, event: EventDict) -> EventDict:
-    """Put ``[secret]`` in the place of every long path segment, whatever part of the event it stands in."""
-    for name, value in event.items():
-        if isinstance(value, str):
-            event[name] = _SECRET.sub("[secret]", value)
-    return event
+    """Put ``[secret]`` in the place of every long path segment, however deep in the event it stands."""
+    return {name: _redacted(value) for name, value in event.items()}
+
+
+def _redacted(value: object) -> object:
+    if isinstance(value, str):
+        return _SECRET.sub("[secret]", value)
+    if isinstance(value, dict):
+        return {name: _redacted(one) for name, one in value.items()}
+    if isinstance(value, list | tuple):
+        return [_redacted(one) for one in value]
+    return value
 
 
 def logging_settings(*, as_json: bool) -> dict[str, object]:
     """Django's LOGGING: everything from the information level up, to the standard error stream."""
-    last: Processor = (
-        structlog.processors.JSONRenderer() if as_json else structlog.dev.ConsoleRenderer(colors=False)
-    )
+    last: Processor = structlog.processors.JSONRenderer() if as_json else _CONSOLE
     return {
         "version": 1,
         "disable_existing_loggers": False,
@@ -36,6 +47,7 @@ def logging_settings(*, as_json: bool) -> dict[str, object]:
                 "processors": [
                     structlog.stdlib.ProcessorFormatter.remove_processors_meta,
                     _traces(as_json),
+                    redact_addresses,  # Again: what was formatted since may hold an address too.
                     last,
                 ],
             }
@@ -72,4 +84,4 @@ def _first_steps() -> list[Processor]:
 
 
 def _traces(as_json: bool) -> Processor:
-    return structlog.processors.dict_tracebacks if as_json else structlog.processors.UnicodeDecoder()
+    return _JSON_TRACES if as_json else structlog.processors.format_exc_info

@@ -28,6 +28,7 @@ NOT_FOR_PEOPLE = (
     "kitchen/hints.py",
     "kitchen/http/headers.py",
     "kitchen/language/",
+    "kitchen/metrics.py",
     "kitchen/planning/day_text.py",
     "kitchen/readiness.py",
     "kitchen/serve/",

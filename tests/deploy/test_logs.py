@@ -37,9 +37,10 @@ def test_a_long_segment_is_a_secret_and_a_row_is_none(address: str, logged: str)
     }
 
 
-@pytest.mark.parametrize("as_json", [True, False])
-def test_what_others_log_is_redacted_too(as_json: bool) -> None:
-    chosen = deepcopy(logging_settings(as_json=as_json))
+@pytest.fixture(params=[True, False], ids=["json", "text"])
+def lines(request: pytest.FixtureRequest) -> tuple[logging.Logger, StringIO]:
+    """A logger of somebody else's, and what is written of it."""
+    chosen = deepcopy(logging_settings(as_json=request.param))
     formatters = logging.config.DictConfigurator({**chosen, "handlers": {}, "root": {}, "loggers": {}})
     stream = StringIO()
     handler = logging.StreamHandler(stream)
@@ -47,9 +48,27 @@ def test_what_others_log_is_redacted_too(as_json: bool) -> None:
     handler.setFormatter(formatters.config["formatters"]["lines"])
     logger = logging.Logger("django.request")
     logger.addHandler(handler)
+    return logger, stream
+
+
+def test_what_others_log_is_redacted_too(lines: tuple[logging.Logger, StringIO]) -> None:
+    logger, stream = lines
     logger.warning("Not Found: %s", f"/calendars/{TOKEN}/loads.ics")
     assert TOKEN not in stream.getvalue()
     assert "/calendars/[secret]/loads.ics" in stream.getvalue()
+
+
+def test_a_trace_tells_where_and_nothing_of_what_was_in_hand(lines: tuple[logging.Logger, StringIO]) -> None:
+    logger, stream = lines
+    password = "known to " + "nobody else"
+    try:
+        raise ValueError(f"No such page: /calendars/{TOKEN}/loads.ics")
+    except ValueError:
+        logger.exception("Internal Server Error")
+    assert "test_a_trace_tells" in stream.getvalue()
+    assert "/calendars/[secret]/loads.ics" in stream.getvalue()
+    assert TOKEN not in stream.getvalue()
+    assert password not in stream.getvalue()
 
 
 def test_the_program_s_own_events_take_the_same_way(caplog: pytest.LogCaptureFixture) -> None:

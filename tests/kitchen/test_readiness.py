@@ -6,13 +6,16 @@ from collections.abc import Iterator
 from datetime import timedelta
 
 import pytest
+from celery import current_app
 from django.db import connection
 from django.db.migrations.recorder import MigrationRecorder
 from django.test import Client
 from django.utils import timezone
 
+from kitchen import readiness
 from kitchen.reminders.actions import schedule_for_load
 from kitchen.reminders.models import SweepRun
+from tests.deploy.waiting import free_port
 from tests.factories.loads import load_of_one
 
 
@@ -38,6 +41,8 @@ def test_it_is_ready_when_every_migration_ran_and_the_queue_is_swept(client: Cli
         "migrations": "ok",
         "sweep": "ok",
         "reminders": "ok",
+        "queue": "ok",
+        "disk": "ok",
     }
     assert "no-store" in answer.headers["Cache-Control"]
 
@@ -64,6 +69,8 @@ def test_it_is_not_ready_while_a_migration_waits(client: Client) -> None:
         "migrations": "waiting",
         "sweep": "unknown",
         "reminders": "unknown",
+        "queue": "ok",
+        "disk": "ok",
     }
 
 
@@ -99,3 +106,27 @@ def test_a_reminder_that_should_have_gone_out_is_told(client: Client) -> None:
     answer = client.get("/readyz")
     assert answer.status_code == 200
     assert (answer.json()["sweep"], answer.json()["reminders"]) == ("ok", "late")
+
+
+@pytest.mark.django_db
+def test_a_broker_that_does_not_answer_is_told_while_pages_go_on(
+    client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    swept(seconds_ago=30)
+    monkeypatch.setattr(current_app.conf, "broker_write_url", f"redis://127.0.0.1:{free_port()}/0")
+    answer = client.get("/readyz")
+    assert (answer.status_code, answer.json()["degraded"], answer.json()["queue"]) == (
+        200,
+        True,
+        "unreachable",
+    )
+
+
+@pytest.mark.django_db
+def test_a_disk_that_fills_up_is_told_while_pages_go_on(
+    client: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    swept(seconds_ago=30)
+    monkeypatch.setattr(readiness, "LEAST_FREE_BYTES", 10**18)
+    answer = client.get("/readyz")
+    assert (answer.status_code, answer.json()["degraded"], answer.json()["disk"]) == (200, True, "low")
