@@ -7,12 +7,12 @@ from time import sleep
 
 from celery import Celery
 
+from kitchen.bench.processes import Place, ended_after, wait_until
+from kitchen.bench.redis_server import free_port, redis_server
 from kitchen.drill.control_task import NOTE, notes
-from kitchen.drill.processes import Place, ended_after, wait_until
-from kitchen.drill.redis_server import free_port, redis_server
 from kitchen.drill.report import Drill, Report, Sizes
 from kitchen.drill.under_celery import fall_due, judge_once, start_beats, start_workers, sweeps, wait_for
-from kitchen.reminders.actions import SWEEP_TASK
+from kitchen.reminders.sweeping import SWEEP_TASK
 
 _BY_HAND = 3
 _ETA_SECONDS = 16

@@ -7,9 +7,9 @@ from time import sleep
 
 from celery import Celery
 
+from kitchen.bench.processes import Place, ended_after, wait_until
+from kitchen.bench.redis_server import free_port, redis_server
 from kitchen.drill.control_task import NOTE, notes
-from kitchen.drill.processes import Place, ended_after, wait_until
-from kitchen.drill.redis_server import free_port, redis_server
 from kitchen.drill.report import Drill, Report, Sizes
 from kitchen.drill.under_celery import fall_due, judge_once, start_beats, start_workers, wait_for
 from kitchen.reminders.models import Reminder, State

@@ -13,8 +13,8 @@ from django.db import connection
 from django.utils import timezone
 
 from kitchen.batches.models import Slot, SlotState
+from kitchen.bench.processes import Place, end_group, start
 from kitchen.bench.sites import Site, make_site
-from kitchen.drill.processes import Place, end_group, start
 from kitchen.drill.report import Drill, Report, Sizes
 from kitchen.equipment.models import Canner, CannerTime
 

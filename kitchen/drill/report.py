@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
-from kitchen.drill.processes import Place
+from kitchen.bench.processes import Place
 
 
 @dataclass(slots=True, kw_only=True)

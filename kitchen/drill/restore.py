@@ -25,21 +25,21 @@ from django.utils import timezone
 from kitchen.audit.models import AuditEvent
 from kitchen.backup.container import opened_backup
 from kitchen.backup.manifest import Manifest
-from kitchen.bench.sites import make_site
-from kitchen.bench.waiting import write_waiting
-from kitchen.calendars.actions import create_feed
-from kitchen.calendars.bridge import feed_ics
-from kitchen.calendars.models import FeedKind
-from kitchen.drill.processes import (
+from kitchen.bench.processes import (
     PROJECT,
     Place,
     ended_after,
     environment,
     start,
-    start_web_server,
     wait_until,
 )
+from kitchen.bench.sites import make_site
+from kitchen.bench.waiting import write_waiting
+from kitchen.calendars.actions import create_feed
+from kitchen.calendars.bridge import feed_ics
+from kitchen.calendars.models import FeedKind
 from kitchen.drill.report import Drill, Report, Sizes
+from kitchen.drill.web_server import start_web_server
 from kitchen.drill.writer import ACTION, PEOPLE
 from kitchen.members.models import Membership, Role
 from kitchen.reminders.models import Kind, Reminder, State

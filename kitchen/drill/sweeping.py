@@ -10,12 +10,13 @@ from datetime import datetime, timedelta
 from time import sleep
 from typing import NoReturn
 from unittest.mock import patch
-from uuid import UUID, uuid4
+from uuid import uuid4
 
-from kitchen.drill.paper_mail import Moment, die_at
-from kitchen.reminders import actions, claims
+from kitchen.bench.paper_mail import Moment, die_at
+from kitchen.reminders import claims, sweeping
 from kitchen.reminders.claims import Claim
 from kitchen.reminders.models import Reminder, State
+from kitchen.reminders.queries import due
 
 
 def sweeper(
@@ -29,7 +30,7 @@ def sweeper(
     lease = timedelta(seconds=lease_seconds)
     patch.object(claims, "LEASE", lease).start()
     if not with_claims:
-        patch.object(actions, "claim", _claim_without_asking(lease)).start()
+        patch.object(sweeping, "claim_due", _claim_without_asking(lease)).start()
 
     def live(message: int, moment: str | None) -> NoReturn:
         if moment is not None:
@@ -50,17 +51,18 @@ def sweeper(
 def _sweep_until_nothing_is_left(until: datetime) -> None:
     left = Reminder.objects.filter(state__in=(State.DUE, State.SENDING), due_at__lte=until)
     while left.exists():
-        actions.sweep_due()
+        sweeping.sweep_due()
         sleep(0.01)  # What is left is another's for now, or its time is yet to come.
 
 
-def _claim_without_asking(lease: timedelta) -> Callable[..., Claim]:
-    """What a sweep would do that trusts what it read: take the row whatever has become of it."""
+def _claim_without_asking(lease: timedelta) -> Callable[..., list[Claim]]:
+    """What a sweep would do that trusts what it read: take the rows whatever has become of them."""
 
-    def claim(reminder_id: UUID, *, now: datetime, held_from: datetime | None) -> Claim:
+    def claim_due(*, now: datetime, held_from: datetime | None, limit: int) -> list[Claim]:
+        read = list(due(now, held_from=held_from).order_by("next_attempt_at")[:limit])
         token = uuid4()
-        row = Reminder.objects.filter(pk=reminder_id).exclude(state=State.DONE)
-        row.update(state=State.SENDING, claim_token=token, lease_until=now + lease)
-        return Claim(reminder=Reminder.objects.get(pk=reminder_id), token=token)
+        rows = Reminder.objects.filter(pk__in=[one.pk for one in read]).exclude(state=State.DONE)
+        rows.update(state=State.SENDING, claim_token=token, lease_until=now + lease)
+        return [Claim(reminder=one, token=token) for one in read]
 
-    return claim
+    return claim_due

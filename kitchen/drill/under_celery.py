@@ -9,10 +9,10 @@ from itertools import count
 
 from django.db import connection
 
+from kitchen.bench.paper_mail import sent_messages
+from kitchen.bench.processes import Place, Process, start_celery, wait_until
 from kitchen.bench.sites import make_site
 from kitchen.bench.waiting import write_waiting
-from kitchen.drill.paper_mail import sent_messages
-from kitchen.drill.processes import Place, Process, start_celery, wait_until
 from kitchen.drill.report import Report
 from kitchen.reminders.models import Notice, Reminder, State, SweepRun
 

@@ -1,52 +1,31 @@
-"""Writing reminders down, moving and cancelling them, and sending what is due."""
+"""Writing reminders down, moving and cancelling them."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from functools import partial
 
-import structlog
 from django.db import transaction
 
 from kitchen.audit.actions import record
-from kitchen.errors import AlreadyDecided, NotAllowed, NotDelivered
+from kitchen.errors import AlreadyDecided, NotAllowed
 from kitchen.hints import send_hint
 from kitchen.members.models import Kitchen, User
 from kitchen.members.rules import Deed, check_may
 from kitchen.planning.models import Load, LoadPortion
-from kitchen.reminders.claims import Claim, cancel, claim, complete, put_off
-from kitchen.reminders.clock import Reading, read_clock, stopped_at
-from kitchen.reminders.delivery import deliver
-from kitchen.reminders.message import message_of
+from kitchen.reminders.claims import cancel
+from kitchen.reminders.clock import read_clock
 from kitchen.reminders.models import Channel, Kind, Notice, Reminder, State
-from kitchen.reminders.queries import claimable_ids, first_deadline
+from kitchen.reminders.queries import first_deadline
 from kitchen.reminders.rules import (
     DUE_AFTER,
-    MOST_ATTEMPTS,
     check_jars_out_time,
     check_within_transaction,
     due_at,
     reprocess_by,
 )
-from kitchen.reminders.runs import begin_run, finish_run
-
-SWEEP_TASK = "kitchen.reminders.tasks.sweep_due"
-MOST_A_SWEEP = 200
-"""A guard against a sweep without an end; the next one goes on where this one stopped."""
-
-log = structlog.get_logger(__name__)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Swept:
-    """What one sweep did: messages sent, put off or given up, and by how much the clock was moved."""
-
-    sent: int
-    put_off: int
-    given_up: int
-    step_seconds: float
+from kitchen.reminders.sweeping import SWEEP_TASK
 
 
 def schedule_for_load(*, load: Load, jars_out_at: datetime) -> list[Reminder]:
@@ -169,30 +148,6 @@ def see_notice(*, notice: Notice, actor: User, now: datetime | None = None) -> N
         record(actor=actor, kitchen=kitchen, action="see_notice", subject=notice, after={"seen_at": at})
 
 
-def sweep_due(*, now: datetime | None = None, clock: Callable[[], Reading] = read_clock) -> Swept:
-    """Send every reminder whose time has come. Sweeps may run at once; each reminder goes to one of them.
-
-    ``now`` sets the time, for a caller who knows better than the clock; then no step of the clock is looked
-    for. Messages are sent outside any transaction, and one that fails does not keep the others.
-    """
-    read = clock if now is None else stopped_at(now)
-    run = begin_run(read())
-    counts = dict.fromkeys((State.DONE, State.DUE, State.FAILED), 0)
-    for reminder_id in claimable_ids(run.wall, held_from=run.held, limit=MOST_A_SWEEP):
-        claimed = claim(reminder_id, now=read().wall, held_from=run.held)
-        outcome = _send(claimed, read) if claimed else None
-        if outcome is not None:
-            counts[outcome] += 1
-    swept = Swept(
-        sent=counts[State.DONE],
-        put_off=counts[State.DUE],
-        given_up=counts[State.FAILED],
-        step_seconds=run.step_seconds,
-    )
-    finish_run(run, at=read().wall, sent=swept.sent, put_off=swept.put_off + swept.given_up)
-    return swept
-
-
 def _hint_on_commit() -> None:
     """Without the hint the next sweep finds the work all the same."""
     transaction.on_commit(partial(send_hint, SWEEP_TASK), robust=True)
@@ -237,18 +192,3 @@ def _times(load: Load, portion: LoadPortion, kind: Kind, jars_out_at: datetime) 
         "next_attempt_at": due,
         "reprocess_by": _again_by(load, portion),
     }
-
-
-def _send(claimed: Claim, read: Callable[[], Reading]) -> State | None:
-    """The state that the reminder has come to; None when another sweep took over meanwhile."""
-    reminder = claimed.reminder
-    try:
-        if reminder.attempts > MOST_ATTEMPTS:
-            raise NotDelivered(
-                "Every sweep that tried to send this ended before it was done.", remedy="Look at the log."
-            )
-        deliver(message_of(reminder, now=read().wall))
-    except NotDelivered as error:
-        log.warning("reminder not sent", reminder=str(reminder.pk), reason=error.message)
-        return put_off(claimed, now=read().wall, failure=error.message)
-    return State.DONE if complete(claimed, now=read().wall) else None

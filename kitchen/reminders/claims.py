@@ -7,17 +7,17 @@ behind that runs out.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from uuid import UUID, uuid4
 
 from django.db import transaction
-from django.db.models import F
+from django.db.models import F, QuerySet
 
-from kitchen.audit.actions import record
+from kitchen.audit.actions import Line, record, record_all
 from kitchen.reminders.models import Notice, Reminder, State
-from kitchen.reminders.queries import claimable
+from kitchen.reminders.queries import claimable, due
 from kitchen.reminders.rules import LEASE, MOST_ATTEMPTS, pause_after
 
 _LONGEST_FAILURE = 200
@@ -33,40 +33,61 @@ class Claim:
 
 def claim(reminder_id: UUID, *, now: datetime, held_from: datetime | None) -> Claim | None:
     """Take this reminder if it is due, or if the sweep that had it is gone. None when another was faster."""
-    token = uuid4()
     mine = claimable(now, held_from=held_from).filter(pk=reminder_id)
-    won = mine.update(
-        state=State.SENDING, claim_token=token, lease_until=now + LEASE, attempts=F("attempts") + 1
-    )
-    if not won:
-        return None
-    reminder = Reminder.objects.select_related(
-        "kitchen", "recipient", "portion__batch", "portion__load__canner", "portion__load__harvest_day"
-    ).get(pk=reminder_id)
-    return Claim(reminder=reminder, token=token)
+    taken = _take(mine, now)
+    return taken[0] if taken else None
 
 
 @transaction.atomic
-def complete(claim: Claim, *, now: datetime) -> bool:
-    """Note that the message went out, and write the member's notice. False when the lease was lost."""
-    reminder = claim.reminder
-    if not _swap(claim, state=State.DONE, done_at=now, last_failure=""):
-        return False
-    _notice(reminder, now)
-    record(
-        actor=None,
-        kitchen=reminder.kitchen,
-        action="send_reminder",
-        subject=reminder,
-        before={"state": State.SENDING},
-        after={
-            "state": State.DONE,
-            "kind": reminder.kind,
-            "attempts": reminder.attempts,
-            "late_seconds": int(max(now - reminder.due_at, timedelta()).total_seconds()),
-        },
+def claim_due(*, now: datetime, held_from: datetime | None, limit: int) -> list[Claim]:
+    """Take the next that are due, at most so many, all for as long as one claim holds.
+
+    On PostgreSQL what another sweep is taking at this moment is passed over instead of waited for. The claim itself is
+    the same compare-and-swap as for one.
+    """
+    rows = due(now, held_from=held_from)
+    locked = rows.select_for_update(skip_locked=True, no_key=True).order_by("next_attempt_at")
+    ids = list(locked.values_list("pk", flat=True)[:limit])
+    return _take(rows.filter(pk__in=ids), now) if ids else []
+
+
+def give_back(claims: Sequence[Claim]) -> None:
+    """Leave what was claimed and not begun to another sweep, as if it had not been claimed."""
+    for token in {one.token for one in claims}:
+        mine = Reminder.objects.filter(
+            pk__in=[one.reminder.pk for one in claims], state=State.SENDING, claim_token=token
+        )
+        mine.update(state=State.DUE, claim_token=None, lease_until=None, attempts=F("attempts") - 1)
+
+
+@transaction.atomic
+def complete(claims: Sequence[Claim], *, now: datetime) -> int:
+    """Note that these messages went out, and write their people's notices. How many that were.
+
+    Left out is whatever lost its lease meanwhile: another sweep sends it, or has.
+    """
+    done = [one.reminder for token in {one.token for one in claims} for one in _still_held(claims, token)]
+    Reminder.objects.filter(pk__in=[one.pk for one in done]).update(
+        state=State.DONE, done_at=now, last_failure="", claim_token=None, lease_until=None
     )
-    return True
+    _notice(done, now)
+    record_all(
+        Line(
+            actor=None,
+            kitchen=reminder.kitchen,
+            action="send_reminder",
+            subject=reminder,
+            before={"state": State.SENDING},
+            after={
+                "state": State.DONE,
+                "kind": reminder.kind,
+                "attempts": reminder.attempts,
+                "late_seconds": int(max(now - reminder.due_at, timedelta()).total_seconds()),
+            },
+        )
+        for reminder in done
+    )
+    return len(done)
 
 
 @transaction.atomic
@@ -81,7 +102,7 @@ def put_off(claim: Claim, *, now: datetime, failure: str) -> State | None:
     again_at = max(now + pause_after(reminder.attempts), reminder.due_at)
     if not _swap(claim, state=state, next_attempt_at=again_at, last_failure=failure[:_LONGEST_FAILURE]):
         return None
-    _notice(reminder, now)
+    _notice([reminder], now)
     if last:
         record(
             actor=None,
@@ -107,7 +128,30 @@ def _swap(claim: Claim, **change: object) -> bool:
     return bool(mine.update(claim_token=None, lease_until=None, **change))
 
 
-def _notice(reminder: Reminder, now: datetime) -> None:
-    Notice.objects.get_or_create(
-        reminder=reminder, defaults={"recipient": reminder.recipient, "created_at": now}
+def _take(rows: QuerySet[Reminder], now: datetime) -> list[Claim]:
+    token = uuid4()
+    won = rows.update(
+        state=State.SENDING, claim_token=token, lease_until=now + LEASE, attempts=F("attempts") + 1
+    )
+    if not won:
+        return []
+    mine = Reminder.objects.filter(claim_token=token).select_related(
+        "kitchen", "recipient", "portion__batch", "portion__load__canner", "portion__load__harvest_day"
+    )
+    return [Claim(reminder=reminder, token=token) for reminder in mine.order_by("due_at", "id")]
+
+
+def _still_held(claims: Sequence[Claim], token: UUID) -> list[Claim]:
+    """Those of the claims of this token that nobody took over, their rows locked."""
+    wanted = {one.reminder.pk: one for one in claims if one.token == token}
+    rows = Reminder.objects.filter(pk__in=list(wanted), state=State.SENDING, claim_token=token)
+    held = rows.select_for_update(no_key=True).order_by("pk").values_list("pk", flat=True)
+    return [wanted[pk] for pk in held]
+
+
+def _notice(reminders: Iterable[Reminder], now: datetime) -> None:
+    """One for each, whoever wrote it first."""
+    Notice.objects.bulk_create(
+        [Notice(reminder=one, recipient_id=one.recipient_id, created_at=now) for one in reminders],
+        ignore_conflicts=True,
     )

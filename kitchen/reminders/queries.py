@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from uuid import UUID
 
-from django.db.models import Q, QuerySet
+from django.db.models import QuerySet
 
 from kitchen.members.models import Kitchen, User
 from kitchen.planning.models import LoadPortion
@@ -17,16 +17,26 @@ def claimable(now: datetime, *, held_from: datetime | None = None) -> QuerySet[R
 
     What became due, or ran out, only after ``held_from`` waits.
     """
-    believed = now if held_from is None else min(now, held_from)
-    due = Q(state=State.DUE, next_attempt_at__lte=believed)
-    return Reminder.objects.filter(due | Q(state=State.SENDING, lease_until__lte=believed))
+    return due(now, held_from=held_from) | _left_behind(now, held_from)
 
 
-def claimable_ids(now: datetime, *, held_from: datetime | None = None, limit: int) -> list[UUID]:
-    """The oldest of what a sweep may take."""
-    return list(
-        claimable(now, held_from=held_from).order_by("due_at", "id").values_list("pk", flat=True)[:limit]
-    )
+def due(now: datetime, *, held_from: datetime | None = None) -> QuerySet[Reminder]:
+    """What waits for a first or a further attempt whose time has come."""
+    return Reminder.objects.filter(state=State.DUE, next_attempt_at__lte=_believed(now, held_from))
+
+
+def left_behind_ids(now: datetime, *, held_from: datetime | None = None, limit: int) -> list[UUID]:
+    """What sweeps had claimed that are gone, the longest ago first."""
+    rows = _left_behind(now, held_from).order_by("lease_until")
+    return list(rows.values_list("pk", flat=True)[:limit])
+
+
+def _left_behind(now: datetime, held_from: datetime | None) -> QuerySet[Reminder]:
+    return Reminder.objects.filter(state=State.SENDING, lease_until__lte=_believed(now, held_from))
+
+
+def _believed(now: datetime, held_from: datetime | None) -> datetime:
+    return now if held_from is None else min(now, held_from)
 
 
 def held_from(now: datetime) -> datetime | None:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from celery import shared_task
 
-from kitchen.reminders import actions
+from kitchen.reminders import sweeping
 
 
-@shared_task(name=actions.SWEEP_TASK)
+@shared_task(name=sweeping.SWEEP_TASK)
 def sweep_due() -> None:
     """Send what is due. Safe to run twice, late, or many at once."""
-    actions.sweep_due()
+    sweeping.sweep_due()

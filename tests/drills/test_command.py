@@ -11,15 +11,15 @@ import pytest
 from django.core.management import CommandError, call_command
 from pytest_django import Settings
 
+from kitchen.bench.processes import PROJECT, Place, environment
 from kitchen.drill import registry
-from kitchen.drill.processes import PROJECT, Place, environment
 from kitchen.drill.report import Drill, Report, Sizes
 
 
 @pytest.fixture
 def inside(settings: Settings, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """As in the process in which a drill takes place."""
-    settings.SETTINGS_MODULE = "kitchen.drill.settings"
+    settings.SETTINGS_MODULE = "kitchen.bench.process_settings"
     monkeypatch.setenv("KITCHEN_DATA", str(tmp_path))
 
 
@@ -55,7 +55,7 @@ def test_its_processes_know_nothing_of_the_kitchens_mail_broker_and_files(
         monkeypatch.setenv(name, "the kitchen's own")
     told = environment(tmp_path, "the drill's")
     assert "the kitchen's own" not in told.values()
-    assert (told["KITCHEN_DATA"], told["KITCHEN_DRILL_DATABASE"]) == (str(tmp_path), "the drill's")
+    assert (told["KITCHEN_DATA"], told["KITCHEN_APART_DATABASE"]) == (str(tmp_path), "the drill's")
 
 
 @pytest.mark.usefixtures("inside")

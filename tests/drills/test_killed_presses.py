@@ -27,7 +27,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 from kitchen.audit.models import AuditEvent
-from kitchen.drill.processes import Place, Process, end_group, start_web_server
+from kitchen.bench.processes import Place, Process, end_group
+from kitchen.drill.web_server import start_web_server
 from kitchen.floor.models import EventKind, RunEvent
 from kitchen.floor.queries import newest_line, standing_events
 from kitchen.floor.rules import Tap, deviations_in

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 from django.utils import timezone
 
+from kitchen.bench.processes import Place
 from kitchen.bench.sites import Site, make_site
-from kitchen.drill.processes import Place
 from kitchen.drill.race import RACE, overlaps, untold
 from kitchen.drill.report import Report
 from kitchen.equipment.models import Canner, CannerTime, Purpose

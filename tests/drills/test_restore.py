@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from kitchen.drill.processes import PROJECT
+from kitchen.bench.processes import PROJECT
 
 
 @pytest.mark.postgres  # Starts the program a dozen times; on SQLite the backup's own tests must do.

@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pytest
 
+from kitchen.bench.paper_mail import sent_ids
+from kitchen.bench.processes import Place, end_group, ended_after, start_celery
 from kitchen.drill.beats import BEATS
 from kitchen.drill.broker import BROKER
-from kitchen.drill.paper_mail import sent_ids
-from kitchen.drill.processes import Place, end_group, ended_after, start_celery
 from kitchen.drill.report import Drill, Report
 from kitchen.drill.under_celery import fall_due, wait_for
 from kitchen.reminders.models import Notice

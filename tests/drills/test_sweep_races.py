@@ -13,9 +13,10 @@ from django.core.mail import EmailMessage
 from django.db import connection, transaction
 
 from kitchen.planning.models import Load
-from kitchen.reminders.actions import Swept, cancel_for_portion, move_due, schedule_for_load, sweep_due
+from kitchen.reminders.actions import cancel_for_portion, move_due, schedule_for_load
 from kitchen.reminders.clock import Reading
 from kitchen.reminders.models import Notice, Reminder, State
+from kitchen.reminders.sweeping import Swept, sweep_due
 from tests.factories.loads import load_of_one
 
 pytestmark = pytest.mark.django_db(transaction=True)

@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 
+from kitchen.bench.paper_mail import sent_ids
+from kitchen.bench.processes import Place
 from kitchen.bench.sites import make_site
 from kitchen.bench.waiting import write_waiting
 from kitchen.drill.kill import KILL, storm
-from kitchen.drill.paper_mail import sent_ids
-from kitchen.drill.processes import Place
 from kitchen.drill.report import Report
 
 pytestmark = pytest.mark.django_db(transaction=True)

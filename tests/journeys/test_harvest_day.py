@@ -16,7 +16,7 @@ from kitchen.floor.models import EventKind, RunEvent
 from kitchen.members.signing_in import set_password
 from kitchen.planning.models import HarvestDay, JobState, Load, LoadState, PlanJob
 from kitchen.planning.running import run_job
-from kitchen.reminders.actions import sweep_due
+from kitchen.reminders.sweeping import sweep_due
 from tests.factories.sites import Site, make_open_day, make_site
 from tests.journeys.visitor import PASSWORD, Visitor
 from tests.journeys.ways import ALL

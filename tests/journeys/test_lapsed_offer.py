@@ -16,7 +16,7 @@ from kitchen.members.actions import end_membership
 from kitchen.members.models import User
 from kitchen.members.signing_in import set_password
 from kitchen.planning.models import HarvestDay
-from kitchen.reminders.actions import sweep_due
+from kitchen.reminders.sweeping import sweep_due
 from kitchen.rota.actions import hand_over
 from kitchen.rota.models import Shift, Station
 from kitchen.rota.swaps import offer_swap

@@ -22,7 +22,7 @@ from kitchen.calendars.models import FeedKind
 from kitchen.members.models import User
 from kitchen.members.signing_in import set_password
 from kitchen.planning.models import HarvestDay
-from kitchen.reminders.actions import sweep_due
+from kitchen.reminders.sweeping import sweep_due
 from kitchen.rota.actions import give_back, withdraw_attendance
 from kitchen.rota.models import Shift
 from tests.factories.sites import Site, declare, make_open_day, make_site, publish

@@ -15,7 +15,7 @@ from kitchen.harvest.keeping_pages import rota_difference
 from kitchen.members.models import User
 from kitchen.planning.models import HarvestDay, PlanJob
 from kitchen.planning.running import run_job
-from kitchen.reminders.actions import sweep_due
+from kitchen.reminders.sweeping import sweep_due
 from kitchen.rota.actions import give_back, hand_over
 from kitchen.rota.models import Shift
 from scheduler.caution import CAUTION

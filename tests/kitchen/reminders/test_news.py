@@ -12,8 +12,9 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from kitchen.reminders.actions import sweep_due, tell
+from kitchen.reminders.actions import tell
 from kitchen.reminders.models import Kind, Notice, Reminder, State
+from kitchen.reminders.sweeping import sweep_due
 from tests.factories.sites import Site, make_site
 
 pytestmark = pytest.mark.django_db

@@ -10,8 +10,9 @@ from django.db import IntegrityError, transaction
 
 from kitchen.audit.queries import about
 from kitchen.errors import BadTime
-from kitchen.reminders.actions import cancel_for_portion, move_due, schedule_for_load, sweep_due
+from kitchen.reminders.actions import cancel_for_portion, move_due, schedule_for_load
 from kitchen.reminders.models import Channel, Kind, Reminder, State
+from kitchen.reminders.sweeping import sweep_due
 from tests.factories.loads import add_portion, load_of_one, make_batch, make_load, make_member
 
 pytestmark = pytest.mark.django_db

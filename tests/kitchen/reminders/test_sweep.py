@@ -19,12 +19,13 @@ from kitchen.audit.queries import about
 from kitchen.errors import AlreadyDecided, NotAllowed
 from kitchen.members.models import Role
 from kitchen.reminders import queries
-from kitchen.reminders.actions import Swept, schedule_for_load, see_notice, sweep_due, try_again
+from kitchen.reminders.actions import schedule_for_load, see_notice, try_again
 from kitchen.reminders.claims import claim, complete, put_off
 from kitchen.reminders.clock import Reading, read_clock
 from kitchen.reminders.models import Kind, Notice, Reminder, State, SweepRun
 from kitchen.reminders.rules import HOLD, LEASE, MOST_ATTEMPTS, PAUSES
 from kitchen.reminders.runs import KEPT
+from kitchen.reminders.sweeping import Swept, sweep_due
 from tests.factories.loads import load_of_one, make_member
 
 pytestmark = pytest.mark.django_db
@@ -214,11 +215,11 @@ def test_who_lost_the_lease_changes_nothing_any_more() -> None:
     quick = claim(pk, now=FIRST_CALL + LEASE, held_from=None)
     assert slow
     assert quick
-    assert complete(slow, now=FIRST_CALL + LEASE) is False
+    assert complete([slow], now=FIRST_CALL + LEASE) == 0
     assert put_off(slow, now=FIRST_CALL + LEASE, failure="late") is None
     assert (the(Kind.FIRST_CALL).state, Notice.objects.count()) == (State.SENDING, 0)
-    assert complete(quick, now=FIRST_CALL + LEASE) is True
-    assert complete(quick, now=FIRST_CALL + LEASE) is False
+    assert complete([quick], now=FIRST_CALL + LEASE) == 1
+    assert complete([quick], now=FIRST_CALL + LEASE) == 0
     assert (the(Kind.FIRST_CALL).state, Notice.objects.count()) == (State.DONE, 1)
 
 

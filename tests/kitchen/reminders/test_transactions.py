@@ -16,8 +16,9 @@ from pytest_django import DjangoCaptureOnCommitCallbacks
 
 from kitchen.errors import TaskTooFarAhead
 from kitchen.hints import send_hint
-from kitchen.reminders.actions import SWEEP_TASK, cancel_for_portion, move_due, schedule_for_load
+from kitchen.reminders.actions import cancel_for_portion, move_due, schedule_for_load
 from kitchen.reminders.models import Reminder
+from kitchen.reminders.sweeping import SWEEP_TASK
 from kitchen.reminders.tasks import sweep_due
 from tests.factories.loads import load_of_one
 

@@ -15,12 +15,12 @@ from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import connection
 
+from kitchen.bench.processes import Place, end_group, environment, start
 from kitchen.bench.scratch import scratch_database
-from kitchen.drill.processes import Place, end_group, environment, start
 from kitchen.drill.registry import DRILLS
 from kitchen.drill.report import Report
 
-_INSIDE = "kitchen.drill.settings"
+_INSIDE = "kitchen.bench.process_settings"
 _LOG_LINES = 40
 
 

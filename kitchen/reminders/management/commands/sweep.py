@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.core.management.base import BaseCommand
 
-from kitchen.reminders.actions import sweep_due
+from kitchen.reminders.sweeping import sweep_due
 
 
 class Command(BaseCommand):

@@ -1,4 +1,4 @@
-"""A Redis server of a drill's own, that keeps nothing."""
+"""A Redis server of a drill's or bench's own, that keeps nothing."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from socket import socket
 from redis import Redis
 from redis.exceptions import ConnectionError as RedisConnectionError
 
-from kitchen.drill.processes import wait_until
+from kitchen.bench.processes import wait_until
 from kitchen.errors import BadConfiguration
 
 
@@ -31,7 +31,7 @@ def redis_server(port: int, folder: Path) -> Iterator[Redis]:
     if program is None:
         raise BadConfiguration(
             "redis-server is not installed.",
-            remedy="This drill starts and stops one of its own (Debian: apt install redis-server).",
+            remedy="One is started for this alone, and stopped (Debian: apt install redis-server).",
         )
     command = [program, "--port", str(port), "--bind", "127.0.0.1", "--save", "", "--dir", str(folder)]
     server = subprocess.Popen(command, stdout=subprocess.DEVNULL)

@@ -1,6 +1,6 @@
-"""Settings of a drill and of its processes: its own database, folder and mail, and nothing of the kitchen's.
+"""Settings of processes apart: a database, a folder and mail of their own, and nothing of the kitchen's.
 
-They cannot be read by accident: without the name of the drill's database there are none.
+They cannot be read by accident: without the name of that database there are none.
 """
 
 from __future__ import annotations
@@ -10,9 +10,10 @@ import os
 from kitchen.settings import *  # noqa: F403
 from kitchen.settings import CELERY_BEAT_SCHEDULE, CELERY_BROKER_URL, DATABASES
 
-DATABASES["default"]["NAME"] = os.environ["KITCHEN_DRILL_DATABASE"]
-EMAIL_BACKEND = "kitchen.drill.paper_mail.EmailBackend"
-EMAIL_FILE_PATH = os.environ["KITCHEN_DRILL_MAIL"]
+DATABASES["default"]["NAME"] = os.environ["KITCHEN_APART_DATABASE"]
+if "KITCHEN_SMTP_URL" not in os.environ:
+    EMAIL_BACKEND = "kitchen.bench.paper_mail.EmailBackend"
+EMAIL_FILE_PATH = os.environ["KITCHEN_APART_MAIL"]
 # Pages are served without having been prepared.
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},

@@ -1,4 +1,4 @@
-"""Mail for drills: each message is a line in a file, and the process may be shot before or after it.
+"""Mail on paper: each message is a line in a file, and the process may be shot before or after it.
 
 Nothing leaves the machine.
 """

@@ -1,4 +1,4 @@
-"""Starting and ending the processes of a drill."""
+"""Processes apart from the kitchen, for drills and benches: where they take place, how they begin and end."""
 
 from __future__ import annotations
 
@@ -10,14 +10,12 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
-from socket import socket
 from time import monotonic, sleep
 from typing import IO
 
 from django.db import connection
 
 from kitchen.configuration.data_folder import make_data_folder
-from kitchen.serve.command import web_server
 
 PROJECT = Path(__file__).resolve().parents[2]
 LONG_SECONDS = 60
@@ -28,7 +26,7 @@ Process = subprocess.Popen[bytes]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Place:
-    """Where a drill takes place: a folder of its own, beside the database at hand, which is its own too."""
+    """Where processes take place: a folder of their own, beside the database at hand, which is theirs too."""
 
     folder: Path
 
@@ -43,7 +41,7 @@ class Place:
         return self.folder / "log"
 
     def environment(self, **more: str) -> dict[str, str]:
-        """What a process of the drill needs to find it; nothing that leads to the kitchen's mail, broker or files."""
+        """What a process needs to find it; nothing that leads to the kitchen's mail, broker or files."""
         return environment(self.folder, str(connection.settings_dict["NAME"]), **more)
 
 
@@ -60,10 +58,10 @@ def environment(folder: Path, database: str, **more: str) -> dict[str, str]:
     }
     return {
         **kept,
-        "DJANGO_SETTINGS_MODULE": "kitchen.drill.settings",
+        "DJANGO_SETTINGS_MODULE": "kitchen.bench.process_settings",
         "KITCHEN_DATA": str(folder),
-        "KITCHEN_DRILL_DATABASE": database,
-        "KITCHEN_DRILL_MAIL": str(folder / "paper"),
+        "KITCHEN_APART_DATABASE": database,
+        "KITCHEN_APART_MAIL": str(folder / "paper"),
         "PYTHONPATH": str(PROJECT),
         **more,
     }
@@ -88,12 +86,6 @@ def start_celery(variables: Mapping[str, str], log: Path, *arguments: str) -> Pr
     """A worker or a beat, that logs to this file."""
     with log.open("ab") as lines:
         return start(variables, "-m", "celery", "-A", "kitchen.celery", "--quiet", *arguments, log=lines)
-
-
-def start_web_server(variables: Mapping[str, str], listener: socket) -> Process:
-    """The web server as it is served, on an open socket."""
-    child = web_server(listener.fileno())
-    return start(variables, *child.command[1:], files=child.files)
 
 
 def end_group(process: Process) -> None:
