@@ -1,14 +1,15 @@
 """The front door on the command line: ``python -m kitchen COMMAND``.
 
-``serve`` and ``check-day`` are the kitchen's own; every other command is one of Django's management commands,
-such as ``migrate``, ``createsuperuser`` or ``sweep``.
+``serve`` and ``check-day``, ``prepare``, ``web``, ``worker``, ``solver`` and ``beat`` are the kitchen's own; every
+other command is one of Django's management commands, such as ``migrate``, ``createsuperuser`` or ``sweep``.
 """
 
 from __future__ import annotations
 
 import os
 import sys
-from importlib import import_module
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 from django.core.management.base import CommandError
@@ -45,10 +46,18 @@ def _run(arguments: list[str]) -> None:
     from django.core.management import execute_from_command_line  # noqa: PLC0415  (likewise)
 
     django.setup()
+    from kitchen.serve import command, roles  # noqa: PLC0415  (likewise)
+
+    own: dict[str, Callable[[], None]] = {
+        "serve": command.serve,
+        "check-day": command.check_day,
+        "prepare": command.make_ready,
+        **{role: partial(roles.run, role) for role in roles.ROLES},
+    }
     match arguments:
-        case ["serve" | "check-day" as name]:
-            getattr(import_module("kitchen.serve.command"), name.replace("-", "_"))()
-        case ["serve" | "check-day" as name, *_]:
+        case [name] if name in own:
+            own[name]()
+        case [name, *_] if name in own:
             raise BadConfiguration(
                 f"{name} takes no arguments.", remedy="It is set up by KITCHEN_... variables."
             )

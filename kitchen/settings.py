@@ -12,6 +12,8 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+from kombu import Queue
+
 from kitchen.configuration.broker import broker_options, broker_url, cache
 from kitchen.configuration.data_folder import SECRET_KEY_FILE, check_secret_key, read_secret_key
 from kitchen.configuration.database import database
@@ -233,6 +235,14 @@ SPECTACULAR_SETTINGS = {
 
 SWEEP_SECONDS = 30
 
+# A plan may take minutes, and no reminder waits for one. A worker that is not told its queues reads both.
+CELERY_TASK_DEFAULT_QUEUE = "celery"
+CELERY_PLANNING_QUEUE = "solver"
+CELERY_TASK_QUEUES = [Queue(CELERY_TASK_DEFAULT_QUEUE), Queue(CELERY_PLANNING_QUEUE)]
+CELERY_TASK_ROUTES = {
+    "kitchen.planning.tasks.run_plan_job": {"queue": CELERY_PLANNING_QUEUE},
+    "kitchen.planning.tasks.run_what_if_job": {"queue": CELERY_PLANNING_QUEUE},
+}
 CELERY_BROKER_URL = broker_url(_environment.text("BROKER_URL"))
 CELERY_BROKER_TRANSPORT_OPTIONS = broker_options(_environment.text("BROKER_URL"), KITCHEN_DATA)
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True

@@ -78,6 +78,13 @@ class Environment:
             raise BadConfiguration(f"{PREFIX}PORT is {word!r}.", remedy="Use a number from 1 to 65535.")
         return int(word)
 
+    def number(self, name: str, *, usual: int, most: int) -> int:
+        """A count of at least one."""
+        word = self.text(name) or str(usual)
+        if not word.isascii() or not word.isdigit() or not 0 < int(word) <= most:
+            raise BadConfiguration(f"{PREFIX}{name} is {word!r}.", remedy=f"Use a number from 1 to {most}.")
+        return int(word)
+
     def proxies(self) -> int:
         """How many proxies stand in front of the web server: ``KITCHEN_PROXIES``, or none."""
         word = self.text("PROXIES") or "0"

@@ -11,10 +11,8 @@ from django.core.management import call_command
 from kitchen.configuration.environment import Environment
 from kitchen.serve.listen import check_listen_address, open_socket
 from kitchen.serve.prepare import lock_data_folder, prepare
+from kitchen.serve.roles import web_server as web_server_command
 from kitchen.serve.supervisor import Child, supervise
-
-THREADS = 8
-"""Pages served at once; one process, because the embedded cache lives in it."""
 
 
 def serve() -> None:
@@ -28,6 +26,11 @@ def serve() -> None:
         supervise([web_server(listener.fileno()), worker()])
 
 
+def make_ready() -> None:
+    """Bring tables and static files up to date, and end: once before the parts of a deployment are started."""
+    prepare(Environment(os.environ))
+
+
 def check_day() -> None:
     """Make everything ready, then print the demo's harvest day and judge it, instead of serving."""
     prepare(Environment(os.environ))
@@ -35,12 +38,9 @@ def check_day() -> None:
 
 
 def web_server(listener: int) -> Child:
-    """The web server on an open socket."""
-    arguments = f"""
-        -m gunicorn kitchen.wsgi:application --bind fd://{listener} --worker-class gthread --threads {THREADS}
-        --graceful-timeout 10 --no-control-socket --log-level warning
-    """
-    return Child(name="web server", command=(sys.executable, *arguments.split()), files=(listener,))
+    """The web server on an open socket; one process, because the embedded cache lives in it."""
+    command = (*web_server_command(processes=1), "--bind", f"fd://{listener}")
+    return Child(name="web server", command=command, files=(listener,))
 
 
 def worker() -> Child:
