@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -40,7 +41,8 @@ def booking(action: Callable[P, R]) -> Callable[P, R]:
     """Run an action that books canner time in one transaction; a lost race becomes ``SlotTaken``.
 
     What the database broke off because of others is tried again, at most three times, unless a caller's
-    transaction is open: that one is lost and only the caller can begin again.
+    transaction is open: that one is lost and only the caller can begin again. On SQLite that is a writer who found no
+    gap between the others for as long as it may wait: they take turns by chance.
     """
 
     @wraps(action)
@@ -51,7 +53,7 @@ def booking(action: Callable[P, R]) -> Callable[P, R]:
                 with transaction.atomic():
                     return action(*args, **kwargs)
             except OperationalError as error:
-                if getattr(error.__cause__, "sqlstate", None) not in _BROKEN_OFF:
+                if not _broken_off(error):
                     raise
             except IntegrityError as error:
                 if _CONSTRAINT not in str(error):
@@ -60,6 +62,12 @@ def booking(action: Callable[P, R]) -> Callable[P, R]:
         raise _taken(())
 
     return guarded
+
+
+def _broken_off(error: OperationalError) -> bool:
+    if isinstance(error.__cause__, sqlite3.OperationalError):
+        return error.__cause__.sqlite_errorcode == sqlite3.SQLITE_BUSY
+    return getattr(error.__cause__, "sqlstate", None) in _BROKEN_OFF
 
 
 def book_time(

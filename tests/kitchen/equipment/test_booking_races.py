@@ -8,7 +8,7 @@ from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from random import Random
-from threading import Barrier
+from threading import Barrier, Event
 
 import pytest
 from django.db import connection, transaction
@@ -190,3 +190,55 @@ def test_a_deadlock_inside_a_caller_s_transaction_is_a_refusal() -> None:
     with ThreadPoolExecutor(2) as pool:
         outcomes = list(pool.map(run, [(site.weighted, site.dial), (site.dial, site.weighted)]))
     assert sorted(outcomes) == ["done", "taken"]
+
+
+@pytest.mark.sqlite
+@pytest.mark.django_db(transaction=True)
+def test_a_writer_who_found_no_gap_tries_again() -> None:
+    """On SQLite writers take turns by chance; one that waited for its whole time has only had bad luck."""
+    site = make_site()
+    locks, free, tries = Event(), Event(), Counter[str]()
+
+    def hold() -> None:
+        with transaction.atomic():
+            locks.set()
+            assert free.wait(30)
+        connection.close()
+
+    def book() -> CannerTime:
+        tries["inside"] += 1
+        return book_time(
+            canner=site.weighted, starts_at=NINE, ends_at=NINE + timedelta(hours=1), purpose=Purpose.SLOT
+        )
+
+    def begin(*given: object) -> None:
+        tries["begun"] += 1
+        if tries["begun"] == 2:
+            free.set()
+            holder.result(timeout=30)
+
+    with ThreadPoolExecutor(1) as pool:
+        connection.ensure_connection()
+        holder = pool.submit(hold)
+        assert locks.wait(30)
+        with connection.cursor() as cursor:
+            cursor.execute("PRAGMA busy_timeout = 50")
+        with connection.execute_wrapper(lambda execute, sql, *rest: _noting(begin, execute, sql, *rest)):
+            booked = booking(book)()
+        with connection.cursor() as cursor:
+            cursor.execute("PRAGMA busy_timeout = 20000")
+    assert booked.occupies
+    assert tries == {"begun": 2, "inside": 1}
+
+
+def _noting(
+    begin: Callable[[], None],
+    execute: Callable[..., object],
+    sql: str,
+    params: object,
+    many: bool,
+    context: object,
+) -> object:
+    if sql.startswith("BEGIN"):
+        begin()
+    return execute(sql, params, many, context)
