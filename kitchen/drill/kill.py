@@ -21,7 +21,7 @@ from kitchen.reminders.models import Notice, Reminder, State
 from kitchen.reminders.sweeping import CLAIMED_AT_ONCE
 
 _AT_ONCE = 4
-_CONTROL = 40
+_CONTROL = 200
 _LEASE_SECONDS, _LONG_LEASE_SECONDS = 5, 300
 _ONE_FALLS_DUE_EVERY = timedelta(milliseconds=40)
 

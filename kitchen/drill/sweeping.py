@@ -56,13 +56,16 @@ def _sweep_until_nothing_is_left(until: datetime) -> None:
 
 
 def _claim_without_asking(lease: timedelta) -> Callable[..., list[Claim]]:
-    """What a sweep would do that trusts what it read: take the rows whatever has become of them."""
+    """What a sweep would do that trusts what it once read: take the rows whatever has become of them."""
+    read: list[Reminder] = []
 
     def claim_due(*, now: datetime, held_from: datetime | None, limit: int) -> list[Claim]:
-        read = list(due(now, held_from=held_from).order_by("next_attempt_at")[:limit])
+        if not read:
+            read.extend(due(now, held_from=held_from).order_by("next_attempt_at"))
+        taken, read[:] = read[:limit], read[limit:]
         token = uuid4()
-        rows = Reminder.objects.filter(pk__in=[one.pk for one in read]).exclude(state=State.DONE)
+        rows = Reminder.objects.filter(pk__in=[one.pk for one in taken]).exclude(state=State.DONE)
         rows.update(state=State.SENDING, claim_token=token, lease_until=now + lease)
-        return [Claim(reminder=one, token=token) for one in read]
+        return [Claim(reminder=one, token=token) for one in taken]
 
     return claim_due

@@ -26,6 +26,10 @@ LEASE = timedelta(minutes=5)
 PAUSES = tuple(timedelta(minutes=minutes) for minutes in (1, 2, 4, 8, 16, 32, 60))
 """How long to wait after the first, second, ... attempt that failed."""
 MOST_ATTEMPTS = len(PAUSES) + 1
+MOST_CLAIMS = 2 * MOST_ATTEMPTS
+"""So often a message may have been claimed, by sweeps that died before they could say how it went: then it is not sent
+any more, for it may be what they died of. More than attempts, for a sweep may also die of something else.
+"""
 MOST_CLOCK_STEP = timedelta(minutes=2)
 """How far the wall clock may run away from elapsed time between two sweeps; more is an alarm."""
 HOLD = timedelta(minutes=1)

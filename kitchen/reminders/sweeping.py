@@ -18,11 +18,11 @@ from kitchen.reminders.delivery import Post
 from kitchen.reminders.message import message_of
 from kitchen.reminders.models import State
 from kitchen.reminders.queries import left_behind_ids
-from kitchen.reminders.rules import LEASE, MOST_ATTEMPTS
+from kitchen.reminders.rules import LEASE, MOST_CLAIMS
 from kitchen.reminders.runs import Run, begin_run, finish_run
 
 SWEEP_TASK = "kitchen.reminders.tasks.sweep_due"
-CLAIMED_AT_ONCE = 20
+CLAIMED_AT_ONCE = 50
 LONGEST_SWEEP_SECONDS = 30
 """A sweep is a guest in its worker. The next one goes on where it stopped, at once."""
 MOST_A_SWEEP = 5_000
@@ -131,7 +131,7 @@ class _Sweep:
     def _send(self, claimed: Claim, now: datetime) -> None:
         reminder = claimed.reminder
         try:
-            if reminder.attempts > MOST_ATTEMPTS:
+            if reminder.attempts > MOST_CLAIMS:
                 raise NotDelivered(
                     "Every sweep that tried to send this ended before it was done.", remedy="Look at the log."
                 )

@@ -19,7 +19,7 @@ from kitchen.reminders.clock import Reading
 from kitchen.reminders.delivery import Post
 from kitchen.reminders.message import Message
 from kitchen.reminders.models import Notice, Reminder, State
-from kitchen.reminders.rules import LEASE
+from kitchen.reminders.rules import LEASE, MOST_CLAIMS
 from kitchen.reminders.sweeping import CLAIMED_AT_ONCE, MOST_OF_A_LEASE, SWEEP_TASK, sweep_due
 
 pytestmark = pytest.mark.django_db
@@ -111,7 +111,7 @@ def test_a_message_that_kills_its_sweep_takes_the_others_along_once(
     now = NOW
     with pytest.raises(Dies):
         sweep_due(now=now)
-    for _ in range(10):
+    for _ in range(MOST_CLAIMS + 1):
         now += LEASE
         try:
             sweep_due(now=now)

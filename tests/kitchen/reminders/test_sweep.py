@@ -23,7 +23,7 @@ from kitchen.reminders.actions import schedule_for_load, see_notice, try_again
 from kitchen.reminders.claims import claim, complete, put_off
 from kitchen.reminders.clock import Reading, read_clock
 from kitchen.reminders.models import Kind, Notice, Reminder, State, SweepRun
-from kitchen.reminders.rules import HOLD, LEASE, MOST_ATTEMPTS, PAUSES
+from kitchen.reminders.rules import HOLD, LEASE, MOST_ATTEMPTS, MOST_CLAIMS, PAUSES
 from kitchen.reminders.runs import KEPT
 from kitchen.reminders.sweeping import Swept, sweep_due
 from tests.factories.loads import load_of_one, make_member
@@ -202,7 +202,7 @@ def test_a_sweep_that_dies_leaves_its_reminder_to_the_next_after_the_lease(
 
 def test_a_reminder_at_which_every_sweep_dies_is_given_up(mailoutbox: list[EmailMessage]) -> None:
     now = FIRST_CALL
-    for _ in range(MOST_ATTEMPTS):
+    for _ in range(MOST_CLAIMS):
         assert claim(the(Kind.FIRST_CALL).pk, now=now, held_from=None)
         now += LEASE
     assert sweep_due(now=now) == Swept(sent=0, put_off=0, given_up=1, step_seconds=0)
