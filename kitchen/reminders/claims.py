@@ -136,7 +136,7 @@ def _take(rows: QuerySet[Reminder], now: datetime) -> list[Claim]:
     if not won:
         return []
     mine = Reminder.objects.filter(claim_token=token).select_related(
-        "kitchen", "recipient", "portion__batch", "portion__load__canner", "portion__load__harvest_day"
+        "kitchen", "recipient", "portion__batch", "portion__load__canner"
     )
     return [Claim(reminder=reminder, token=token) for reminder in mine.order_by("due_at", "id")]
 

@@ -1,4 +1,4 @@
-"""The front door of the benches: ``bench pages`` and ``bench api``."""
+"""The front door of the benches: ``bench pages``, ``bench api`` and ``bench reminders``."""
 
 from __future__ import annotations
 
@@ -8,12 +8,13 @@ from django.core.management.base import BaseCommand, CommandParser
 
 from kitchen.api.management.commands.bench_api import Command as BenchApi
 from kitchen.bench.management.commands.bench_pages import Command as BenchPages
+from kitchen.bench.management.commands.bench_reminders import Command as BenchReminders
 
-_BENCHES: dict[str, type[BaseCommand]] = {"api": BenchApi, "pages": BenchPages}
+_BENCHES: dict[str, type[BaseCommand]] = {"api": BenchApi, "pages": BenchPages, "reminders": BenchReminders}
 
 
 class Command(BaseCommand):
-    help = "Measure the kitchen's pages, or the API's lists; each has options of its own."
+    help = "Measure the kitchen's pages, the API's lists, or how fast reminders leave; each has options of its own."
     requires_system_checks: list[str] = []
 
     def add_arguments(self, parser: CommandParser) -> None:
