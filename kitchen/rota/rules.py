@@ -41,11 +41,13 @@ def check_can_take(shift: Shift, taker: Taker, *, at: datetime, giving: Shift | 
     """Refuse a person who may not be at this station, or is elsewhere from ``at`` on.
 
     Whoever takes it belongs to the kitchen, is trained on the day for a canner (rule S9), 16 for anything hot or for
-    cleaning, and did not say that they cannot. ``giving`` is a shift that they give away for it.
+    cleaning, and did not say that they cannot; with whom they come is there
+    all the while. ``giving`` is a shift that they give away for it.
     """
     check_still_to_come(shift, at)
     check_suited(shift, taker)
     starts_at = max(shift.starts_at, at)
+    _check_company(shift, taker, starts_at)
     elsewhere = [
         one
         for one in taker.near(shift)
@@ -116,6 +118,20 @@ def check_suited(shift: Shift, taker: Taker) -> None:
             remedy="Choose another person, or another shift. The wishes are changed by the person or a lead, "
             'on the page "When and where I can help".',
         )
+
+
+def _check_company(shift: Shift, taker: Taker, starts_at: datetime) -> None:
+    """Refuse work while the person with whom somebody comes and goes is not there."""
+    company = taker.company
+    if company is None or any(start <= starts_at and shift.ends_at <= end for start, end in company.hours):
+        return
+    zone = shift.harvest_day.kitchen.zone
+    raise BadTime(
+        f"{taker.user} comes and goes with {company.user}, who is not here for all of "
+        f"{starts_at.astimezone(zone):%H:%M} to {shift.ends_at.astimezone(zone):%H:%M}.",
+        remedy="Choose a shift within the hours of both. With whom somebody comes is changed on the page "
+        '"When and where I can help".',
+    )
 
 
 def _check_watches(shift: Shift, user: User, starts_at: datetime, watches: list[Shift]) -> None:

@@ -5,12 +5,22 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
 from kitchen.helping.queries import Said, said_in
 from kitchen.members.models import Membership, User
 from kitchen.members.queries import members_of, who_may_watch
+from kitchen.planning.models import HarvestDay
 from kitchen.rota.models import Shift
-from kitchen.rota.queries import NEAR, work_between
+from kitchen.rota.queries import NEAR, attendances_of, work_between
+
+
+@dataclass(frozen=True, slots=True)
+class Company:
+    """Somebody with whom a person comes and goes, and that one's hours of the day."""
+
+    user: User
+    hours: tuple[tuple[datetime, datetime], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -18,7 +28,8 @@ class Taker:
     """A person as the kitchen of a day knows them.
 
     ``membership`` is None for whoever does not belong to it. ``may_watch``: trained on the day and of age for a canner
-    (rule S9). ``work`` are the person's standing shifts, in any kitchen, as far as they may matter.
+    (rule S9). ``work`` are the person's standing shifts, in any kitchen, as far as they may matter. ``company`` is with
+    whom they come that day, and when that person is there; None when they come alone.
     """
 
     user: User
@@ -26,6 +37,7 @@ class Taker:
     may_watch: bool
     said: Said
     work: tuple[Shift, ...]
+    company: Company | None
 
     def near(self, shift: Shift) -> list[Shift]:
         """The person's other standing shifts from two days before this one to two days after it."""
@@ -45,6 +57,7 @@ def takers_of(users: Iterable[User], shifts: Sequence[Shift]) -> Mapping[int, Ta
     memberships = {one.user_id: one for one in members_of(day.kitchen).filter(user__in=people)}
     watching = {one.user_id for one in who_may_watch(day.kitchen, day.date)}
     said = said_in(day.kitchen, people)
+    company = _company_of(day, said)
     work: defaultdict[int | None, list[Shift]] = defaultdict(list)
     first, last = min(one.starts_at for one in shifts), max(one.ends_at for one in shifts)
     for shift in work_between(people, first - NEAR, last + NEAR):
@@ -56,9 +69,21 @@ def takers_of(users: Iterable[User], shifts: Sequence[Shift]) -> Mapping[int, Ta
             may_watch=pk in watching,
             said=said.get(pk, Said()),
             work=tuple(work[pk]),
+            company=company.get(said[pk].comes_with) if pk in said else None,
         )
         for pk, user in people.items()
     }
+
+
+def _company_of(day: HarvestDay, said: Mapping[int, Said]) -> dict[int | None, Company]:
+    """By user id those with whom others come. Whoever is not there that day is nobody's company, as in planning."""
+    named = {one.comes_with for one in said.values() if one.comes_with is not None}
+    if not named:
+        return {}
+    hours: defaultdict[User, list[tuple[datetime, datetime]]] = defaultdict(list)
+    for one in attendances_of(day).filter(user__in=named):
+        hours[one.user].append((one.starts_at, one.ends_at))
+    return {user.pk: Company(user, tuple(spans)) for user, spans in hours.items()}
 
 
 def taker_of(user: User, shift: Shift) -> Taker:

@@ -234,6 +234,19 @@ def test_nobody_takes_a_shift_at_a_station_where_they_said_they_cannot_work(run:
     )  # Said in another kitchen, where the benches may be lower.
 
 
+def test_nobody_takes_a_shift_while_with_whom_they_come_is_not_there(run: Run) -> None:
+    wish(
+        run, run.site.other, comes_with=Membership.objects.get(kitchen=run.site.kitchen, user=run.site.member)
+    )
+    Attendance.objects.filter(user=run.site.member).update(ends_at=run.at(60))
+    with pytest.raises(BadTime, match=r"comes and goes with .* who is not here for all of 09:30 to 10:30"):
+        take(shift=make_shift(run, None, Station.PREP, 30, 60), actor=run.site.other, at=run.at(-5))
+    take(shift=make_shift(run, None, Station.PREP, 30, 30), actor=run.site.other, at=run.at(-5))
+    # Whoever is not there at all that day is nobody's company.
+    Attendance.objects.filter(user=run.site.member).delete()
+    take(shift=make_shift(run, None, Station.PREP, 60, 60), actor=run.site.other, at=run.at(-5))
+
+
 def test_nobody_takes_more_work_in_a_day_than_they_offered(run: Run) -> None:
     wish(run, run.site.other, most_minutes=90)
     make_shift(run, run.site.other, Station.PREP, 0, 60)
