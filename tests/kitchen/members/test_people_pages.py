@@ -225,5 +225,8 @@ def test_a_password_is_changed_by_who_knows_the_old_one(site: Site) -> None:
     assert "wrong" in client.post(page, wrong).content.decode()
     client.post(page, wrong | {"old_password": LONG})
     assert Client().login(username=site.member.email, password=newer)
-    assert client.get(page).status_code == 200
+    shown = client.get(page)
+    assert shown.status_code == 200
+    # Whoever keeps passwords is told whose this one is.
+    assert f'value="{site.member.email}" autocomplete="username"' in shown.content.decode()
     assert elsewhere.get(page).status_code == 302  # Signed out everywhere else.
