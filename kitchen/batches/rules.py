@@ -49,6 +49,11 @@ def check_batch_may_become(batch: Batch, state: BatchState) -> None:
         )
 
 
+def may_become(batch: Batch, state: BatchState) -> bool:
+    """True when ``check_batch_may_become`` refuses nothing."""
+    return state in VALID_BATCH_NEXT[BatchState(batch.state)]
+
+
 def check_not_begun(batch: Batch) -> None:
     """Refuse a batch of which jars are in a canner, or were."""
     if batch.portions.exclude(load__state__in=("planned", "cancelled")).exists():

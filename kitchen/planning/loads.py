@@ -9,6 +9,7 @@ from django.db import transaction
 from django.db.models import F, Manager, Q
 
 from kitchen.audit.actions import record, snapshot
+from kitchen.batches.models import Batch
 from kitchen.equipment.canner_time import give_up_times
 from kitchen.members.models import User
 from kitchen.planning.models import Load, LoadState
@@ -93,6 +94,28 @@ def correct_reading(*, load: Load, target_reading_psi: float, actor: User) -> Lo
         subject=load,
         before=before,
         after=snapshot(load, "target_reading_psi"),
+    )
+    return load
+
+
+@transaction.atomic
+def leave_out(*, load: Load, batch: Batch, actor: User) -> Load:
+    """Take a batch's jars out of a load that has not begun, and fill their places with jars of water (rule S13).
+
+    The load's process stays as it is planned: fewer jars need no more of it.
+    """
+    before = snapshot(load, "water_jars")
+    gone = load.portions.filter(batch=batch)
+    load.water_jars += sum(portion.jars for portion in gone)
+    gone.delete()
+    load.save(update_fields=["water_jars"])
+    record(
+        actor=actor,
+        kitchen=load.harvest_day.kitchen,
+        action="leave_out",
+        subject=load,
+        before=before,
+        after={**snapshot(load, "water_jars"), "batch": batch.pk},
     )
     return load
 

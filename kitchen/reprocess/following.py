@@ -1,18 +1,27 @@
-"""How jars that are processed again follow the run sheet."""
+"""How jars that are processed again follow the run sheet, and a lead who throws them out."""
 
 from __future__ import annotations
 
+from datetime import datetime
+
+from kitchen.batches.actions import set_batch_state
+from kitchen.batches.models import BatchState
+from kitchen.batches.rules import may_become
 from kitchen.floor.signals import process_began
 from kitchen.labels.queries import lots_of_portion
 from kitchen.labels.rules import why_late
 from kitchen.members.models import User
-from kitchen.planning.loads import hold_load
-from kitchen.planning.models import Load
-from kitchen.reprocess.queries import bookings_in
+from kitchen.planning.loads import hold_load, leave_out, move_load
+from kitchen.planning.models import Load, LoadState
+from kitchen.reprocess.models import ReprocessBooking
+from kitchen.reprocess.queries import bookings_from, bookings_in, loads_again
+from kitchen.reprocess.telling import tell_discarded
+from kitchen.seals.signals import jars_discarded
 
 
 def follow() -> None:
-    """Listen to the run sheet; what is heard runs in the transaction of the press."""
+    """Listen to the run sheet and to decisions; what is heard runs in the transaction of the press."""
+    jars_discarded.connect(_after_discarding, dispatch_uid="reprocess")
     process_began.connect(_after_beginning, dispatch_uid="reprocess")
 
 
@@ -24,3 +33,28 @@ def _after_beginning(sender: type, *, load: Load, actor: User, **_: object) -> N
         late = why_late(lot, load)
         if late:
             hold_load(load=load, deviations=[late], actor=actor)
+
+
+def _after_discarding(sender: type, *, load: Load, actor: User, at: datetime, **_: object) -> None:
+    """Jars that are thrown out are not processed again: they leave the plan, and the leads are told.
+
+    Of a load that has begun they cannot be taken out any more: it goes on hold (rule S16).
+    """
+    del sender
+    for booking in bookings_from(load):
+        for again in loads_again(booking):
+            _take_out(again, booking, actor, at)
+        if may_become(booking.batch, BatchState.CANCELLED) and not loads_again(booking):
+            set_batch_state(batch=booking.batch, state=BatchState.CANCELLED, actor=actor)
+        tell_discarded(booking, at=at)
+
+
+def _take_out(again: Load, booking: ReprocessBooking, actor: User, at: datetime) -> None:
+    lot = booking.offer.portion.load.lot_code
+    if again.state != LoadState.PLANNED:
+        told = f"It holds jars of lot {lot}, which were thrown out (rule S16)."
+        hold_load(load=again, deviations=[told], actor=actor)
+    elif again.portions.exclude(batch=booking.batch).exists():
+        leave_out(load=again, batch=booking.batch, actor=actor)
+    else:
+        move_load(load=again, state=LoadState.CANCELLED, at=at, actor=actor)

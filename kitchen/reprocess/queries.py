@@ -27,6 +27,12 @@ def bookings_in(load: Load) -> list[ReprocessBooking]:
     return list(booked.select_related("offer__portion"))
 
 
+def bookings_from(load: Load) -> list[ReprocessBooking]:
+    """Which jars of this load are put down for another process."""
+    booked = ReprocessBooking.objects.filter(offer__portion__load=load).order_by("pk")
+    return list(booked.select_related("batch__harvest_day", "batch__kitchen", "offer__portion__load"))
+
+
 def booking_of(offer: ReprocessOffer) -> ReprocessBooking | None:
     """As what these jars are processed again, None while nothing is booked."""
     return ReprocessBooking.objects.filter(offer=offer).select_related("batch__harvest_day__kitchen").first()

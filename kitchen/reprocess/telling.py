@@ -41,6 +41,17 @@ def tell_leads(booked: ReprocessBooking, loads: Sequence[Load], *, but: User, at
     _tell(booked, leads, f"{batch.jars} jars of lot {lot} are processed again", lines, at)
 
 
+def tell_discarded(booked: ReprocessBooking, *, at: datetime) -> None:
+    """Leads and the jars' member hear that a second process fell away: its jars were thrown out."""
+    batch, lot = booked.batch, booked.offer.portion.load.lot_code
+    lines = [
+        f"{batch.jars} jars of lot {lot} were thrown out, so they are not processed again.",
+        "Look at the run sheet before the next load: what it was to hold has changed.",
+    ]
+    people = [*(one.user for one in leads_of(batch.kitchen)), batch.member]
+    _tell(booked, people, f"Jars of lot {lot} are not processed again", lines, at)
+
+
 def _tell(booked: ReprocessBooking, to: list[User], title: str, lines: list[str], at: datetime) -> None:
     batch = booked.batch
     path = reverse("home:kitchen", args=[batch.kitchen.slug])

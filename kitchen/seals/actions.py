@@ -29,6 +29,7 @@ from kitchen.seals.rules import (
     check_offer_may_become,
     check_time_to_count,
 )
+from kitchen.seals.signals import jars_discarded
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -148,6 +149,7 @@ def decide_hold(
     end_hold(load=load, discarded=discarded, actor=by)
     if discarded:
         _forget(load, by, at)
+        jars_discarded.send(sender=Load, load=load, actor=by, at=at)
     return decision
 
 

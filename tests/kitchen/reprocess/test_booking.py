@@ -12,6 +12,7 @@ from kitchen.errors import AlreadyDecided, BadTime, KitchenError, NotAllowed, No
 from kitchen.floor.actions import jars_out, record_event
 from kitchen.floor.models import EventKind
 from kitchen.members.models import CannerTraining, OpeningHours
+from kitchen.planning.loads import hold_load
 from kitchen.planning.models import DayState, HarvestDay, Load, LoadState
 from kitchen.reminders.models import Kind, Reminder
 from kitchen.reprocess.actions import book_again
@@ -20,8 +21,8 @@ from kitchen.reprocess.models import ReprocessBooking
 from kitchen.reprocess.queries import loads_again
 from kitchen.reprocess.rules import deadline_of, process_starts
 from kitchen.rota.models import Shift
-from kitchen.seals.actions import record_seal_check
-from kitchen.seals.models import OfferState, ReprocessOffer
+from kitchen.seals.actions import decide_hold, record_seal_check
+from kitchen.seals.models import HoldOutcome, OfferState, ReprocessOffer
 from kitchen.seals.rules import REFRIGERATE
 from tests.factories.canner_runs import BEAN_TAPS, BEANS_OUT, Run, make_beans_out
 from tests.factories.sites import DAY, declare, make_open_day, make_site, publish
@@ -251,6 +252,47 @@ def test_jars_join_a_planned_load_with_room_for_them(run: Run) -> None:
     (load,) = Load.objects.filter(harvest_day=day)
     assert loads_again(book(run)) == [load]
     assert sorted(load.portions.values_list("jars", flat=True)) == [2, 4]
+
+
+def throw_out(run: Run, at: datetime) -> None:
+    """The lot turns out to be unsafe after its unsealed jars were put down for another process."""
+    hold_load(load=run.load, deviations=["The gauge reads high."], actor=run.site.lead)
+    decide_hold(load=run.load, outcome=HoldOutcome.DISCARDED, by=run.site.lead, reason="Too low", at=at)
+
+
+def test_jars_thrown_out_after_they_were_booked_leave_the_plan(run: Run) -> None:
+    booked = book(run)
+    (load,) = loads_again(booked)
+    throw_out(run, night(run))
+    load.refresh_from_db()
+    booked.batch.refresh_from_db()
+    assert (load.state, booked.batch.state) == (LoadState.CANCELLED, "cancelled")
+    assert load.canner_time is not None
+    assert not CannerTime.objects.get(pk=load.canner_time.pk).occupies
+    news = Reminder.objects.filter(kind=Kind.ROTA, recipient=run.site.member)
+    assert f"Jars of lot {run.load.lot_code} are not processed again" in [one.news["title"] for one in news]
+
+
+def test_jars_thrown_out_leave_a_load_that_they_share(run: Run) -> None:
+    day = make_open_day(run.site, day=SUNDAY)
+    declare(run.site, day, member=run.site.other, jars=4)
+    publish(run.site, day)
+    booked = book(run)
+    (load,) = loads_again(booked)
+    throw_out(run, night(run))
+    load.refresh_from_db()
+    assert (load.state, load.water_jars) == (LoadState.PLANNED, 2)
+    assert list(load.portions.values_list("jars", flat=True)) == [4]
+    assert loads_again(booked) == []
+
+
+def test_jars_thrown_out_while_they_are_processed_again_hold_that_load(run: Run) -> None:
+    (load,) = loads_again(book(run))
+    begin(run, load, deadline_of(offer(run)) - timedelta(minutes=30))
+    throw_out(run, deadline_of(offer(run)))
+    load.refresh_from_db()
+    assert (load.state, load.on_hold) == (LoadState.RUNNING, True)
+    assert load.deviation == f"It holds jars of lot {run.load.lot_code}, which were thrown out (rule S16)."
 
 
 def test_a_harvest_day_that_is_not_planned_promises_nothing(run: Run) -> None:
