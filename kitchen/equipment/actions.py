@@ -14,6 +14,7 @@ from kitchen.audit.actions import record, snapshot
 from kitchen.equipment.bridge import check_burner_fields, check_canner_fields, check_in_service
 from kitchen.equipment.models import Burner, Canner, CoolingTable, GaugeCheck, Kettle
 from kitchen.equipment.rules import check_gauge_record
+from kitchen.equipment.signals import canner_changed, gauge_checked
 from kitchen.errors import BadSetting
 from kitchen.members.models import Kitchen, User
 from kitchen.members.rules import Deed, check_fields, check_may
@@ -134,6 +135,7 @@ def change_canner(*, canner: Canner, changes: dict[str, object], actor: User) ->
         before=before,
         after=snapshot(canner, *changes),
     )
+    _tell_changed(canner, actor)
     return canner
 
 
@@ -167,6 +169,8 @@ def record_gauge_check(
         subject=check,
         after=snapshot(check, "canner", "checked_on", "error_psi", "checked_by"),
     )
+    gauge_checked.send(sender=GaugeCheck, check=check, actor=actor, at=now)
+    _tell_changed(canner, actor, now)
     return check
 
 
@@ -248,7 +252,12 @@ def _set_service(canner: Canner, reason: str, actor: User, action: str) -> Canne
         before=before,
         after=snapshot(canner, "out_of_service_reason"),
     )
+    _tell_changed(canner, actor)
     return canner
+
+
+def _tell_changed(canner: Canner, actor: User, at: datetime | None = None) -> None:
+    canner_changed.send(sender=Canner, canner=canner, actor=actor, at=at or timezone.now())
 
 
 def _check_same_kitchen(burner: Burner | None, kitchen: Kitchen) -> None:

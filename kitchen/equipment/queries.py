@@ -21,6 +21,12 @@ def newest_check(canner: Canner, on: date) -> GaugeCheck | None:
     return max(made, key=lambda check: (check.checked_on, check.pk), default=None)
 
 
+def check_before(check: GaugeCheck) -> GaugeCheck | None:
+    """The newest check of the same gauge made on a day before this one."""
+    earlier = GaugeCheck.objects.filter(canner_id=check.canner_id, checked_on__lt=check.checked_on)
+    return earlier.order_by("-checked_on", "-pk").first()
+
+
 def times_between(canner: Canner, start: datetime, end: datetime) -> QuerySet[CannerTime]:
     """When the canner is taken within ``[start, end)``."""
     return CannerTime.objects.filter(canner=canner, occupies=True, starts_at__lt=end, ends_at__gt=start)

@@ -21,6 +21,7 @@ from kitchen.floor.rules import (
     Tap,
     can_follow,
     check_order,
+    check_reading,
     check_tap_time,
     check_temperature,
     deviations_in,
@@ -60,7 +61,8 @@ def record_event(
     twice is refused with ``AlreadyRecorded``, one that somebody else overtook with ``RecordMovedOn``.
 
     Refused too: a step out of order (rule S4), a time to come. A fact is never refused for breaking a rule: the
-    load goes on hold with the reason (rule S16). ``initial_temp_f`` goes with the first step, and is refused with
+    load goes on hold with the reason (rule S16). At pressure a dial gauge must have been read.
+    ``initial_temp_f`` goes with the first step, and is refused with
     another. For jars out use ``jars_out``, for the watch ``handing_over.hand_over``.
     """
     check_may(actor, load.harvest_day.kitchen, Deed.RUN_LOAD)
@@ -76,6 +78,7 @@ def record_event(
     check_correction(load, kind, corrects)
     check_tap_time(load, at, now)
     check_temperature(kind, initial_temp_f)
+    check_reading(load.canner, kind, reading_psi)
     new = Tap(kind=kind, at=at, reading_psi=reading_psi, initial_temp_f=initial_temp_f)
     _check_chain(load, [*_taps(load, without=corrects), new])
     event = write_line(load, new, actor, now, note=note, corrects=corrects)

@@ -32,7 +32,7 @@ def look_at_canner(load: Load, at: datetime, actor: User) -> None:
 def look_at_gauge(load: Load, tap: Tap, actor: User) -> None:
     """Rule S8 while the load runs: its gauge may have been checked since the heat went on, and found to read high.
 
-    What it must show is only ever raised then. Whoever read the gauge by the lower figure may have run too low.
+    What it must show is only ever raised then. Whoever kept it by the lower figure may have run too low.
     """
     if load.canner.kind != CannerKind.DIAL or load.pressure_psi is None or load.target_reading_psi is None:
         return
@@ -49,7 +49,7 @@ def look_at_gauge(load: Load, tap: Tap, actor: User) -> None:
     if reading <= told_psi:
         return
     correct_reading(load=load, target_reading_psi=reading, actor=actor)
-    if tap.kind is EventKind.HEAT_OFF or tap.reading_psi is None:
+    if tap.kind is EventKind.HEAT_OFF:
         told = f"The gauge was checked while the load ran: {reading:g} lb are needed, not {told_psi:g} lb (rule S8)."
         hold_load(load=load, deviations=[told], actor=actor)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from datetime import date
 
 from django.db import transaction
 from django.db.models import Q, QuerySet
@@ -81,6 +82,20 @@ def what_came_of(load: Load, seen: int, kind: EventKind) -> RunEvent | None:
     with transaction.atomic():
         Load.objects.select_for_update().get(pk=load.pk)
         return line_after(load, seen, kind)
+
+
+def loads_run_on(canner_id: int, since: date | None, until: date) -> list[Load]:
+    """The loads not thrown out whose heat was put off on this canner, from ``since`` to ``until``.
+
+    None for ``since`` goes back to the first.
+    """
+    ended = RunEvent.objects.filter(kind=EventKind.HEAT_OFF).values("load")
+    run = Load.objects.filter(
+        pk__in=ended, canner_id=canner_id, harvest_day__date__lte=until, discarded=False
+    )
+    if since is not None:
+        run = run.filter(harvest_day__date__gte=since)
+    return list(run.select_related("harvest_day__kitchen", "canner").order_by("pk"))
 
 
 def finished_loads() -> QuerySet[Load]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
 
 from kitchen.batches.models import Jar
-from kitchen.equipment.models import Canner
+from kitchen.equipment.models import Canner, CannerKind, GaugeCheck
 from kitchen.errors import AlreadyDecided, BadReading, BadTime, OutOfOrder
 from kitchen.floor.models import EventKind, RunEvent
 from kitchen.floor.queries import steps_of
@@ -157,6 +157,17 @@ def check_temperature(kind: EventKind, initial_temp_f: float | None) -> None:
         )
 
 
+def check_reading(canner: Canner, kind: EventKind, reading_psi: float | None) -> None:
+    """Refuse "at pressure" of a dial gauge that nobody read: that pressure was there is only what the dial showed
+    (rules S6 and S8), and what a gauge found to read high later is held against.
+    """
+    if canner.kind == CannerKind.DIAL and kind is EventKind.AT_PRESSURE and reading_psi is None:
+        raise BadReading(
+            "The gauge was not read: “At pressure” was not recorded.",
+            remedy="Write down what the dial shows, in lb, then tap again.",
+        )
+
+
 def check_hand_over(load: Load, at: datetime, steps: Sequence[Tap], last: RunEvent | None, to: User) -> None:
     """Refuse a hand-over while nobody need watch (rule S9: from heat on to heat off), to whoever took over last, or to
     somebody without a training that counts on the day.
@@ -252,6 +263,26 @@ def _reading_low(load: Load, taps: Sequence[Tap]) -> str:
     ]
     low = [reading for reading in readings if reading < target]
     return f"The gauge showed {min(low):g} lb where {target:g} lb are needed (rule S6)." if low else ""
+
+
+def run_low(load: Load, taps: Sequence[Tap], check: GaugeCheck) -> str:
+    """What is wrong with a load when its gauge read as high as ``check`` found: empty when the pressure was there.
+
+    What the dial showed counts; where nobody wrote it down, what it was to show. A gauge that reads low lets more
+    pressure in, which harms nobody.
+    """
+    target = load.target_reading_psi
+    if load.pressure_psi is None or target is None or check.error_psi <= 0:
+        return ""
+    shown = [tap.reading_psi for tap in taps if tap.kind == EventKind.AT_PRESSURE]
+    least = min((target if reading is None else reading for reading in shown), default=target)
+    true_psi = least - float(check.error_psi)
+    if true_psi >= load.pressure_psi:
+        return ""
+    return (
+        f"The gauge was found to read {check.error_psi:g} lb high on {check.checked_on:%-d %B %Y}: the {least:g} lb "
+        f"that it showed may have been {true_psi:g} lb, where {load.pressure_psi:g} lb are needed (rule S8)."
+    )
 
 
 def _forced_down(load: Load, taps: Sequence[Tap]) -> str:
