@@ -5,12 +5,21 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 import pytest
-from playwright.sync_api import Browser
+from playwright.sync_api import Browser, expect
 from pytest_django.live_server_helper import LiveServer
 
 from tests.factories.quick_plans import quick_plans
 from tests.journeys.visitor import Visitor
 from tests.journeys.ways import Way
+
+# What is waited for comes in a moment, or not at all: no journey asks how long a busy machine takes, and a run sheet
+# that looked just before a change looks again by itself.
+PATIENCE_MS = 60_000
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _patient() -> None:
+    expect.set_options(timeout=PATIENCE_MS)
 
 
 # By module, since a worker goes on with tests of the scheduler, which keep the full effort.

@@ -70,7 +70,7 @@ def test_jars_are_counted_and_an_unsealed_one_is_booked(
     visitor.choose("Which trained person has agreed to watch the canner", "Operator Fenwick")
     visitor.press("Book this time")
     # A day is planned meanwhile.
-    expect(page.get_by_role("heading", name="Booked")).to_be_visible(timeout=20_000)
+    expect(page.get_by_role("heading", name="Booked")).to_be_visible()
     visitor.look("reprocess-booked")
     check = SealCheck.objects.get()
     assert (check.sealed, check.unsealed, check.broken) == (6, 1, 0)
