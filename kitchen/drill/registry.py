@@ -8,5 +8,6 @@ from kitchen.drill.kill import KILL
 from kitchen.drill.race import RACE
 from kitchen.drill.report import Drill
 from kitchen.drill.restore import RESTORE
+from kitchen.drill.topology import TOPOLOGY
 
-DRILLS: dict[str, Drill] = {drill.name: drill for drill in (KILL, BROKER, BEATS, RACE, RESTORE)}
+DRILLS: dict[str, Drill] = {drill.name: drill for drill in (KILL, BROKER, BEATS, RACE, RESTORE, TOPOLOGY)}
