@@ -1,4 +1,4 @@
-"""The front door of the benches: ``bench pages``, ``bench api`` and ``bench reminders``."""
+"""The front door of the benches: ``bench pages``, ``bench api``, ``bench reminders`` and ``bench sizes``."""
 
 from __future__ import annotations
 
@@ -9,12 +9,21 @@ from django.core.management.base import BaseCommand, CommandParser
 from kitchen.api.management.commands.bench_api import Command as BenchApi
 from kitchen.bench.management.commands.bench_pages import Command as BenchPages
 from kitchen.bench.management.commands.bench_reminders import Command as BenchReminders
+from kitchen.bench.management.commands.bench_sizes import Command as BenchSizes
 
-_BENCHES: dict[str, type[BaseCommand]] = {"api": BenchApi, "pages": BenchPages, "reminders": BenchReminders}
+_BENCHES: dict[str, type[BaseCommand]] = {
+    "api": BenchApi,
+    "pages": BenchPages,
+    "reminders": BenchReminders,
+    "sizes": BenchSizes,
+}
 
 
 class Command(BaseCommand):
-    help = "Measure the kitchen's pages, the API's lists, or how fast reminders leave; each has options of its own."
+    help = (
+        "Measure the kitchen's pages, the API's lists, how fast reminders leave, or what a kitchen costs; each has "
+        "options of its own."
+    )
     requires_system_checks: list[str] = []
 
     def add_arguments(self, parser: CommandParser) -> None:
