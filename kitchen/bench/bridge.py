@@ -1,10 +1,15 @@
-"""What may be canned at the made-up kitchens, as it is printed."""
+"""What may be canned at the made-up kitchens, as it is printed; and their agenda as a calendar."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
 from functools import cache
 
+from icalendar import Calendar, Event
+
+from scheduler.agenda import Entry, to_ics
 from scheduler.canner_kind import CannerKind
 from scheduler.errors import SchedulerError
 from scheduler.foods import find_food
@@ -56,3 +61,48 @@ def what_is_canned(altitude_ft: float) -> tuple[Canned, ...]:
             pressure_psi=line.pressure_psi,
         )
     return tuple(found.values())[:_MOST]
+
+
+def made_up_agenda(many: int) -> list[Entry]:
+    """So many loads one after the other, worded like those of a feed."""
+    first = datetime(2026, 9, 12, 15, 10, tzinfo=UTC)
+    return [
+        Entry(
+            uid=f"load-{number}@kitchen.invalid",
+            start=first + timedelta(hours=2 * number),
+            end=first + timedelta(hours=2 * number, minutes=105),
+            summary=f"Weighted canner {number % 8}: 7 quart jars of Green beans",
+            description="Sat 12 Sep 2026, 09:10 to 10:55 (MDT)\nLot K001-SNABEA-26255-W1-1\n09:10 fill; 09:40 vent",
+            location="Mill Lane kitchen, the large room",
+            sequence=number % 3,
+            last_modified=first,
+        )
+        for number in range(many)
+    ]
+
+
+def written_agenda(agenda: Sequence[Entry]) -> bytes:
+    """As the kitchen's feeds are written."""
+    return to_ics("Mill Lane kitchen, harvest days", agenda)
+
+
+def plain_calendar(agenda: Sequence[Entry]) -> bytes:
+    """The same entries by the library's own means, with nothing looked at or made safe."""
+    calendar = Calendar()
+    calendar.add("prodid", "-//bench//EN")
+    calendar.add("version", "2.0")
+    for entry in agenda:
+        event = Event()
+        event.add("uid", entry.uid)
+        event.add("dtstart", entry.start)
+        event.add("dtend", entry.end)
+        event.add("dtstamp", entry.last_modified)
+        event.add("last-modified", entry.last_modified)
+        event.add("sequence", entry.sequence)
+        event.add("summary", entry.summary)
+        event.add("description", entry.description)
+        event.add("location", entry.location)
+        event.add("status", "CONFIRMED")
+        event.add("transp", "OPAQUE")
+        calendar.add_component(event)
+    return bytes(calendar.to_ical())

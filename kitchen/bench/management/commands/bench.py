@@ -1,4 +1,4 @@
-"""The front door of the benches: ``bench pages``, ``bench api``, ``bench reminders`` and ``bench sizes``."""
+"""The front door of the benches: ``bench pages``, ``api``, ``reminders``, ``feed`` and ``sizes``."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from typing import Any  # Django passes options as it parsed them.
 from django.core.management.base import BaseCommand, CommandParser
 
 from kitchen.api.management.commands.bench_api import Command as BenchApi
+from kitchen.bench.management.commands.bench_feed import Command as BenchFeed
 from kitchen.bench.management.commands.bench_pages import Command as BenchPages
 from kitchen.bench.management.commands.bench_reminders import Command as BenchReminders
 from kitchen.bench.management.commands.bench_sizes import Command as BenchSizes
@@ -15,14 +16,15 @@ _BENCHES: dict[str, type[BaseCommand]] = {
     "api": BenchApi,
     "pages": BenchPages,
     "reminders": BenchReminders,
+    "feed": BenchFeed,
     "sizes": BenchSizes,
 }
 
 
 class Command(BaseCommand):
     help = (
-        "Measure the kitchen's pages, the API's lists, how fast reminders leave, or what a kitchen costs; each has "
-        "options of its own."
+        "Measure the kitchen's pages, the API's lists, how fast reminders leave, how a feed is written, or what a "
+        "kitchen costs; each has options of its own."
     )
     requires_system_checks: list[str] = []
 
