@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from random import Random
 
 import pytest
@@ -12,7 +13,7 @@ from scheduler.rota.bearing import is_bearable, work_of
 from scheduler.rota.bound import measure
 from scheduler.rota.paired import least_shared_minutes, paired
 from scheduler.rota.pairing import pair_up
-from scheduler.rota.question import Helper, Limits, Question, Seat
+from scheduler.rota.question import Helper, Limits, Question, Seat, unfilled_minutes
 from scheduler.rota.solve import draw_up
 from scheduler.rota.strain import busy_minutes
 
@@ -116,6 +117,25 @@ def test_a_rota_with_many_watches_comes_near_the_fewest_minutes_they_take() -> N
     worked = sum(busy_minutes(work_of(question, drawn, person)) for person in range(5))
     assert least_shared_minutes(question) <= worked <= 1.03 * least_shared_minutes(question)
     assert measure(question, drawn).gap <= 0.04
+
+
+@pytest.mark.parametrize(("seed", "unfilled"), [(1, 20), (2, 30)])
+def test_blocks_of_watches_leave_people_for_other_work_in_a_day_that_is_too_full(
+    seed: int, unfilled: int
+) -> None:
+    random = Random(seed)  # noqa: S311
+    watched = crowded(4)
+    others = []
+    for number in range(12):
+        start = random.randrange(0, 560, 10)
+        end = start + random.choice((20, 30, 40, 60))
+        others.append(Seat(id=f"prep {number}", place="prep", start=start, end=end, able=frozenset(range(4))))
+    question = replace(watched, seats=(*watched.seats, *others))
+    nobody = tuple(None for _ in question.seats)
+    drawn = draw_up(question, nobody, nobody, tries=60_000, seed=1)
+    assert all(is_bearable(question, drawn, person) for person in range(4))
+    assert all(holder is not None for seat, holder in zip(question.seats, drawn, strict=True) if seat.shared)
+    assert unfilled_minutes(question, drawn) <= unfilled
 
 
 def test_a_watch_that_somebody_is_put_at_stays_theirs() -> None:
