@@ -39,6 +39,12 @@ def slots_to_come(user: User, kitchen: Kitchen, after: datetime) -> QuerySet[Slo
     return slots_of(user, kitchen, after).filter(canner_time__starts_at__gt=after)
 
 
+def slots_standing(kitchen: Kitchen, after: datetime) -> QuerySet[Slot]:
+    """Everybody's standing slots that end after this time, with who booked them and for what."""
+    standing = Slot.objects.filter(kitchen=kitchen, state=SlotState.BOOKED, canner_time__ends_at__gt=after)
+    return standing.select_related("canner_time__canner", "kitchen", "member").order_by("pk")
+
+
 def slot_stands_after(kitchen: Kitchen, moment: datetime) -> QuerySet[SlotStand]:
     """What the jars of standing slots take on cooling tables from then on (rule S12)."""
     standing = SlotStand.objects.filter(slot__kitchen=kitchen, slot__state=SlotState.BOOKED)

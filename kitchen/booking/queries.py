@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from django.db.models import QuerySet
 
+from kitchen.batches.models import Slot
 from kitchen.booking.models import Hold, Waiting
+from kitchen.equipment.bridge import why_out_of_service
+from kitchen.equipment.queries import canners_of
 from kitchen.members.models import Kitchen, User
 from kitchen.planning.models import DayState, HarvestDay
 
@@ -34,6 +39,29 @@ def open_holds_of(member: User, kitchen: Kitchen) -> QuerySet[Hold]:
     return Hold.objects.filter(
         member=member, kitchen=kitchen, slot__isnull=True, let_go_at__isnull=True
     ).select_related("canner_time")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Booked:
+    """A booking as it is shown: ``doubt`` says why its canner may not be used then (rule S8), empty while it may."""
+
+    slot: Slot
+    doubt: str
+
+
+def looked_at(slots: Iterable[Slot], kitchen: Kitchen) -> list[Booked]:
+    """Bookings of a kitchen with what is against their canners now."""
+    canners = {canner.pk: canner for canner in canners_of(kitchen)}
+    return [
+        Booked(
+            slot=slot,
+            doubt=why_out_of_service(
+                canners[slot.canner_time.canner_id],
+                slot.canner_time.starts_at.astimezone(kitchen.zone).date(),
+            ),
+        )
+        for slot in slots
+    ]
 
 
 def lapsed_holds(now: datetime) -> QuerySet[Hold]:

@@ -6,8 +6,10 @@ from datetime import datetime
 
 from django.urls import reverse
 
+from kitchen.batches.models import Slot
 from kitchen.booking.models import Hold, Waiting
 from kitchen.members.models import User
+from kitchen.members.queries import leads_of
 from kitchen.reminders.actions import tell
 
 
@@ -32,6 +34,27 @@ def tell_watcher_free(hold: Hold, watcher: User, *, at: datetime) -> None:
     """The trained person hears that nobody counts on them any more."""
     lines = [span_words(hold), f"{hold.member} gave this time back; there is nothing for you to do in it."]
     _tell(hold, watcher, "You are not needed at the canner", lines, at)
+
+
+def tell_doubt(slot: Slot, reason: str, *, at: datetime) -> None:
+    """What a booking rests on has changed: its member, who watches and the leads hear of it (rules S1, S8)."""
+    kitchen, time = slot.kitchen, slot.canner_time
+    starts = time.starts_at.astimezone(kitchen.zone)
+    hold = slot.holds.select_related("watcher").order_by("-pk").first()
+    watcher = None if hold is None else hold.watcher
+    people = dict.fromkeys([slot.member, watcher, *(lead.user for lead in leads_of(kitchen))])
+    tell(
+        kitchen=kitchen,
+        to=[person for person in people if person is not None],
+        title=f"Look again before {starts:%A %-d %B}: {time.canner}",
+        lines=[
+            f"{slot.member} booked {time.canner} on {starts:%A %-d %B} at {starts:%H:%M}.",
+            reason,
+            "Do not heat the canner on what was shown before: book another time, or ask a lead.",
+        ],
+        path=reverse("booking:page", args=[kitchen.slug]),
+        at=at,
+    )
 
 
 def tell_free(waiting: Waiting, *, at: datetime) -> None:

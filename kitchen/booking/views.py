@@ -18,7 +18,7 @@ from kitchen.booking.actions import ChosenTime, book_hold, cancel_booking, hold_
 from kitchen.booking.bridge import CAUTION, Wanted, not_offered, offer_at, offers, why_not_on
 from kitchen.booking.forms import WantedForm
 from kitchen.booking.models import Hold, Waiting
-from kitchen.booking.queries import waiting_in
+from kitchen.booking.queries import looked_at, waiting_in
 from kitchen.booking.rules import check_age, check_group
 from kitchen.booking.waiting import stop_waiting, wait_for
 from kitchen.equipment.models import Canner
@@ -101,9 +101,9 @@ def _asked(request: HttpRequest, here: Kitchen, moved: Slot | None) -> HttpRespo
         "kitchen": here,
         "form": form,
         "moved": moved,
-        "slots": slots_of(me, here, now)[:50],
+        "slots": looked_at(slots_of(me, here, now)[:50], here),
         "waiting": waiting_in(here, today).filter(member=me),
-        "others": slots_of_others(me, here, now)[:100] if leads and moved is None else (),
+        "others": looked_at(slots_of_others(me, here, now)[:100], here) if leads and moved is None else (),
         "now": now,
         "caution": CAUTION,
     }

@@ -22,7 +22,7 @@ from kitchen.members.models import (
 )
 from kitchen.members.queries import leads_of
 from kitchen.members.rules import Deed, check_fields, check_may, check_policy, check_site
-from kitchen.members.signals import membership_ended, membership_ending
+from kitchen.members.signals import membership_ended, membership_ending, site_changed
 
 
 @transaction.atomic
@@ -88,6 +88,7 @@ def change_site(*, kitchen: Kitchen, altitude_ft: int, time_zone: str, actor: Us
         before=before,
         after=snapshot(kitchen, "altitude_ft", "time_zone"),
     )
+    site_changed.send(sender=Kitchen, kitchen=kitchen, actor=actor, at=timezone.now())
     return kitchen
 
 

@@ -9,5 +9,8 @@ membership_ending = Signal()
 as they would give it back themselves.
 """
 
+site_changed = Signal()
+"""``kitchen``, whose altitude or time zone was just corrected, ``actor`` and ``at``."""
+
 membership_ended = Signal()
 """``membership``, which has ended, ``actor`` and ``at``."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC, datetime, time, timedelta
+from decimal import Decimal
 
 import pytest
 from django.urls import reverse
@@ -14,8 +15,10 @@ from kitchen.booking.actions import ChosenTime, book_hold, hold_time
 from kitchen.booking.bridge import Wanted, offers, why_not_on
 from kitchen.booking.following import lapse_holds
 from kitchen.booking.models import Hold, Waiting
+from kitchen.booking.queries import looked_at
 from kitchen.booking.waiting import wait_for
-from kitchen.members.actions import end_membership
+from kitchen.equipment.actions import record_gauge_check, return_to_service, take_out_of_service
+from kitchen.members.actions import change_site, end_membership
 from kitchen.members.models import User
 from kitchen.reminders.models import Reminder
 from tests.factories.sites import DAY, Site, make_site
@@ -106,6 +109,81 @@ def test_a_time_that_has_begun_stays_when_its_member_leaves(site: Site) -> None:
     end_membership(membership=site.member.memberships.get(), actor=site.lead, at=begun)
     booked.refresh_from_db()
     assert booked.state == SlotState.BOOKED
+
+
+def moved_to_come(slot: Slot) -> Slot:
+    """The booking a day from now by the clock on the wall, which some changes are made by."""
+    time, days = slot.canner_time, timezone.now() - slot.canner_time.starts_at + timedelta(days=1)
+    time.starts_at, time.ends_at = time.starts_at + days, time.ends_at + days
+    time.save()
+    return slot
+
+
+def told_doubt() -> list[User]:
+    return [one.recipient for one in Reminder.objects.order_by("pk") if "Look again" in one.news["title"]]
+
+
+def test_who_booked_a_canner_that_is_withdrawn_hears_of_it_and_sees_it(site: Site) -> None:
+    slot = moved_to_come(book(site, site.member))
+    canner = slot.canner_time.canner
+    other = site.weighted if canner != site.weighted else site.dial
+    take_out_of_service(canner=other, reason="Its gasket is torn.", actor=site.lead)
+    assert told_doubt() == []
+    take_out_of_service(canner=canner, reason="Its lid does not lock.", actor=site.lead)
+    assert set(told_doubt()) == {site.member, site.operator, site.lead}
+    doubts = [one.doubt for one in looked_at([slot], site.kitchen)]
+    assert [f"{canner} is out of service: Its lid does not lock" in doubt for doubt in doubts] == [True]
+    return_to_service(canner=canner, actor=site.lead)
+    assert [one.doubt for one in looked_at([slot], site.kitchen)] == [""]
+    assert len(told_doubt()) == 3
+
+
+def test_a_booking_on_a_gauge_that_is_then_found_too_far_off_is_doubted(site: Site) -> None:
+    """A dial gauge more than 2 lb off must be replaced (rule S8)."""
+
+    def check(error: str, days_ago: int = 0) -> None:
+        record_gauge_check(
+            canner=site.dial,
+            checked_on=NOW.date() - timedelta(days=days_ago),
+            error_psi=Decimal(error),
+            checked_by="Tool Library",
+            actor=site.lead,
+            now=NOW,
+        )
+
+    check("0.5", days_ago=30)
+    site.weighted.delete()
+    slot = book(site, site.member)
+    assert slot.canner_time.canner == site.dial
+    check("1.0")
+    assert told_doubt() == []
+    check("2.5")
+    assert set(told_doubt()) == {site.member, site.operator, site.lead}
+
+
+def test_another_altitude_puts_every_booking_to_come_in_doubt_and_none_that_is_over(site: Site) -> None:
+    slot = book(site, site.member)
+    change_site(kitchen=site.kitchen, altitude_ft=4000, time_zone=site.kitchen.time_zone, actor=site.lead)
+    assert told_doubt() == []  # The slot's day is over by the clock on the wall.
+    moved_to_come(slot)
+    change_site(kitchen=site.kitchen, altitude_ft=4100, time_zone=site.kitchen.time_zone, actor=site.lead)
+    assert set(told_doubt()) == {site.member, site.operator, site.lead}
+    assert sum("4,100 ft" in str(one.news) for one in Reminder.objects.all()) == 3
+
+
+def test_the_page_warns_of_a_booked_canner_that_may_not_be_used(site: Site) -> None:
+    day = (timezone.now().astimezone(site.kitchen.zone) + timedelta(days=1)).date()
+    page = reverse("booking:page", args=[site.kitchen.slug])
+    sent = {"what": "snap_beans:raw", "jars": "7", "jar": "quart", "day": day.isoformat(), "people": "1"}
+    held = signed_in(site.member).post(page, sent | {"first": "1"})
+    signed_in(site.member).post(held["Location"], {"watcher": str(site.operator.pk)})
+    canner = Slot.objects.get().canner_time.canner
+    assert "do not heat this canner" not in signed_in(site.member).get(page).content.decode()
+    take_out_of_service(canner=canner, reason="Its lid does not lock.", actor=site.lead)
+    for reader in (site.member, site.lead):
+        shown = signed_in(reader).get(page).content.decode()
+        assert "do not heat this canner" in shown
+        assert "Its lid does not lock." in shown
 
 
 def test_why_nothing_fits_is_said_canner_by_canner(site: Site) -> None:
