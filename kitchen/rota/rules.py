@@ -41,8 +41,8 @@ def check_can_take(shift: Shift, taker: Taker, *, at: datetime, giving: Shift | 
     """Refuse a person who may not be at this station, or is elsewhere from ``at`` on.
 
     Whoever takes it belongs to the kitchen, is trained on the day for a canner (rule S9), 16 for anything hot or for
-    cleaning, and did not say that they cannot; with whom they come is there
-    all the while. ``giving`` is a shift that they give away for it.
+    cleaning, and did not say that they cannot; with whom they come is there all the while. ``giving`` is a shift that
+    they give away for it.
     """
     check_still_to_come(shift, at)
     check_suited(shift, taker)
