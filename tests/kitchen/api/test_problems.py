@@ -18,6 +18,7 @@ pytestmark = pytest.mark.django_db
 
 # Never an answer here: what stops the program from starting, what concerns workers alone, and passwords on pages.
 NOT_OF_THE_API = {
+    errors.BadBackup,
     errors.BadConfiguration,
     errors.ChildKeepsDying,
     errors.NotDelivered,
