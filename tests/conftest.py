@@ -68,6 +68,12 @@ def browser(chromium: str) -> Iterator[Browser]:
 
 
 @pytest.fixture(scope="session")
+def systemd_analyze() -> str:
+    """Where the program is that finds faults with units."""
+    return named_or_skip("KITCHEN_TEST_SYSTEMD", shutil.which("systemd-analyze"), "systemd-analyze")
+
+
+@pytest.fixture(scope="session")
 def redis_url() -> str:
     """The address of a Redis server whose data nobody needs."""
     return named_or_skip("KITCHEN_TEST_REDIS", None, "A Redis server")

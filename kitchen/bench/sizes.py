@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 from pathlib import Path
 from time import process_time
+from urllib.parse import urlsplit
 
 from django.db import connection
 from django.test import Client
@@ -118,7 +119,7 @@ def _page(site: Site, client: Client, rounds: int) -> float:
 
 def _feed(site: Site, client: Client, rounds: int) -> float:
     feed = create_feed(user=site.members[0], kitchen=site.kitchen, kind=FeedKind.MEMBER)
-    path = feed.address[feed.address.index("/", len("https://")) :]
+    path = urlsplit(feed.address).path
     return _milliseconds(lambda: client.get(path), rounds)
 
 

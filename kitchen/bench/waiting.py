@@ -5,15 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
-from kitchen.batches.models import Batch, BatchState, Jar, Pack, Unit
+from kitchen.bench.jars import COOLING, a_batch, a_load, a_portion
 from kitchen.bench.sites import Site, write
-from kitchen.planning.models import DayState, HarvestDay, Load, LoadPortion, LoadState
+from kitchen.planning.models import DayState, HarvestDay, LoadPortion
 from kitchen.reminders.models import Kind, Reminder
 from kitchen.reminders.rules import DUE_AFTER, REPROCESS_WITHIN
 
-_JARS = 7
 _IN_A_LOAD = 10
-_COOLING = timedelta(hours=1)
 
 
 def write_waiting(site: Site, due: Sequence[datetime]) -> list[Reminder]:
@@ -29,62 +27,14 @@ def write_waiting(site: Site, due: Sequence[datetime]) -> list[Reminder]:
         closes_at=max(due),
         state=DayState.PUBLISHED,
     )
-    batches = _batches(site, day)
-    loads = _loads(site, day, -(-len(due) // _IN_A_LOAD), first_out)
+    batches = write(a_batch(site, day, number) for number in range(_IN_A_LOAD))
+    loads = write(a_load(site, day, number, out_at=first_out) for number in range(-(-len(due) // _IN_A_LOAD)))
     portions = write(
-        LoadPortion(
-            load=loads[number // _IN_A_LOAD],
-            batch=batches[number % _IN_A_LOAD],
-            jars=_JARS,
-            process_key="made up",
-            headspace_in=1,
-        )
-        for number in range(len(due))
+        a_portion(loads[number // _IN_A_LOAD], batches[number % _IN_A_LOAD]) for number in range(len(due))
     )
     return write(
         _reminder(site, portion, at, number)
         for number, (portion, at) in enumerate(zip(portions, due, strict=True))
-    )
-
-
-def _batches(site: Site, day: HarvestDay) -> list[Batch]:
-    return write(
-        Batch(
-            kitchen=site.kitchen,
-            member=site.members[number % len(site.members)],
-            harvest_day=day,
-            food_id="beans_snap",
-            food_name="Green beans",
-            pack=Pack.RAW,
-            jar=Jar.QUART,
-            amount=_JARS,
-            unit=Unit.JARS,
-            jars_low=_JARS,
-            jars_high=_JARS,
-            jars=_JARS,
-            arrives_at=day.opens_at,
-            picks_up_at=day.closes_at,
-            state=BatchState.PLANNED,
-        )
-        for number in range(_IN_A_LOAD)
-    )
-
-
-def _loads(site: Site, day: HarvestDay, many: int, out_at: datetime) -> list[Load]:
-    return write(
-        Load(
-            harvest_day=day,
-            canner=site.canners[number % len(site.canners)],
-            number=number // len(site.canners) + 1,
-            lot_code=f"{site.kitchen.site_code}-BEASNA-{number}",
-            method="pressure",
-            pressure_psi=15,
-            process_minutes=25,
-            state=LoadState.OUT,
-            process_ended_at=out_at - _COOLING,
-            jars_out_at=out_at,
-        )
-        for number in range(many)
     )
 
 
@@ -96,7 +46,7 @@ def _reminder(site: Site, portion: LoadPortion, at: datetime, number: int) -> Re
         recipient=site.members[number % len(site.members)],
         kind=Kind.SEAL_CHECK,
         jars_out_at=out_at,
-        reprocess_by=out_at - _COOLING + REPROCESS_WITHIN,
+        reprocess_by=out_at - COOLING + REPROCESS_WITHIN,
         due_at=at,
         next_attempt_at=at,
     )

@@ -13,7 +13,7 @@ from http.cookiejar import CookieJar
 from io import StringIO
 from pathlib import Path
 from urllib.error import HTTPError
-from urllib.parse import urlencode
+from urllib.parse import urlencode, urlsplit
 from urllib.request import HTTPCookieProcessor, OpenerDirector, build_opener
 
 from django.apps import apps
@@ -122,8 +122,7 @@ def _use(
         running.append(start_web_server(variables, listener))
         here = f"http://127.0.0.1:{listener.getsockname()[1]}"
         report.promise("one login works on the copy", kept=_signs_in(here, email))
-        path = address[address.index("/feeds/") :] if "/feeds/" in address else ""
-        found = _read(here + path)
+        found = _read(here + urlsplit(address).path)
         report.figure(f"the feed has {found.count(b'BEGIN:VEVENT')} entries")
         report.promise("one feed works on the copy, and is the same to the byte", kept=found == calendar)
 

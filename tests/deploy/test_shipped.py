@@ -136,11 +136,7 @@ def test_the_proxy_asks_the_ports_that_the_target_starts() -> None:
     assert re.findall(r"server 127\.0\.0\.1:(\d+)", upstream) == re.findall(r"kitchen-web@(\d+)", target)
 
 
-ANALYZE = shutil.which("systemd-analyze")
-
-
-@pytest.mark.skipif(ANALYZE is None, reason="systemd is not installed")
-def test_systemd_finds_no_fault_with_the_units(tmp_path: Path) -> None:
+def test_systemd_finds_no_fault_with_the_units(tmp_path: Path, systemd_analyze: str) -> None:
     """With the program where it lies here."""
     for file in UNITS:
         text = file.read_text(encoding="utf-8").replace("/opt/kitchen", str(PROJECT))
@@ -152,7 +148,7 @@ def test_systemd_finds_no_fault_with_the_units(tmp_path: Path) -> None:
         if plain != Path(name):
             shutil.copy(plain, name)
     said = subprocess.run(
-        [str(ANALYZE), "verify", "--man=no", "--recursive-errors=no", *named],
+        [systemd_analyze, "verify", "--man=no", "--recursive-errors=no", *named],
         capture_output=True,
         text=True,
         check=False,
