@@ -16,7 +16,7 @@ def check_not_withdrawn(canner: Canner) -> None:
     """Refuse a canner that somebody took out of service."""
     if canner.out_of_service_reason:
         raise OutOfService(
-            f"{canner} is out of service: {canner.out_of_service_reason}.",
+            f"{canner} is out of service: {canner.out_of_service_reason.removesuffix('.')}.",
             remedy="Choose another canner, or ask a lead to return it to service.",
         )
 

@@ -132,7 +132,7 @@ def test_who_booked_a_canner_that_is_withdrawn_hears_of_it_and_sees_it(site: Sit
     take_out_of_service(canner=canner, reason="Its lid does not lock.", actor=site.lead)
     assert set(told_doubt()) == {site.member, site.operator, site.lead}
     (booked,) = looked_at([slot], site.kitchen)
-    assert f"{canner} is out of service: Its lid does not lock" in booked.doubt
+    assert f"{canner} is out of service: Its lid does not lock. Choose another" in booked.doubt
     return_to_service(canner=canner, actor=site.lead)
     assert [one.doubt for one in looked_at([slot], site.kitchen)] == [""]
     assert len(told_doubt()) == 3
