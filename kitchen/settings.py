@@ -63,6 +63,7 @@ INSTALLED_APPS = [
     "kitchen.records.apps.RecordsConfig",
     "kitchen.reprocess.apps.ReprocessConfig",
     "kitchen.season.apps.SeasonConfig",
+    "kitchen.export.apps.ExportConfig",
     "kitchen.api.apps.ApiConfig",
     "kitchen.demo.apps.DemoConfig",
     "kitchen.bench.apps.BenchConfig",

@@ -103,6 +103,8 @@ PAGES = (
     Page(name="records:to-review", readers=OF_LEADS),
     Page(name="season:newest", readers=OF_LEADS),
     Page(name="season:year", values=("kitchen", "year"), readers=OF_LEADS),
+    Page(name="export:kitchen", readers=OF_LEADS),
+    Page(name="export:mine", values=()),
     Page(name="calendars:feed", values=("secret",)),
     Page(name="calendars:day", values=("day",)),
 )

@@ -48,6 +48,7 @@ class Deed(StrEnum):
     DECIDE_HOLD = "decide about jars on hold"
     REVIEW_RECORD = "review a process record"
     SEE_AUDIT = "read who changed what"
+    EXPORT_KITCHEN = "take out everything the kitchen has"
 
 
 # The least role for each deed; a lead may do all an operator may, an operator all a member may.
@@ -83,6 +84,7 @@ LEAST_ROLE: dict[Deed, Role] = {
     Deed.DECIDE_HOLD: Role.LEAD,
     Deed.REVIEW_RECORD: Role.LEAD,
     Deed.SEE_AUDIT: Role.LEAD,
+    Deed.EXPORT_KITCHEN: Role.LEAD,
 }
 _RANK = {Role.MEMBER: 0, Role.OPERATOR: 1, Role.LEAD: 2}
 

@@ -66,7 +66,7 @@ NOT_FOR_PEOPLE = (
 )
 # Headers, queries, formats of dates and drawings.
 _TECHNICAL = re.compile(
-    r"(?:at )?what (?:value|who)|D j M|attachment;|text/|private,|SELECT |-//|%|<"
+    r"(?:at )?what (?:value|who)|D j M|attachment;|text/|private,|SELECT |BEGIN |-//|%|<"
     r"|M\d|fill=|\{1\}-title|font-|text-anchor|\{ from|USDA |MSU |IAFP "
 )
 _NOT_WORDS = {

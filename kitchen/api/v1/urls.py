@@ -9,6 +9,7 @@ from kitchen.api.v1.batches import Batches
 from kitchen.api.v1.booking import Holds, Slots, Times
 from kitchen.api.v1.days import Days, Loads
 from kitchen.api.v1.equipment import Canners
+from kitchen.api.v1.export import MyData, WholeKitchen
 from kitchen.api.v1.floor import Floor
 from kitchen.api.v1.kitchens import Kitchens, Members, OneKitchen
 from kitchen.api.v1.labels import Labels
@@ -86,4 +87,6 @@ urlpatterns = [
     path(f"{_K}/feeds", Feeds.as_view({"get": "list", "post": "create"})),
     path(f"{_K}/feeds/<int:feed>", Feeds.as_view({"get": "retrieve", "delete": "destroy"})),
     path(f"{_K}/audit", Audit.as_view({"get": "list"})),
+    path(f"{_K}/export", WholeKitchen.as_view({"post": "take"})),
+    path(f"{_K}/my-data", MyData.as_view({"get": "read"})),
 ]

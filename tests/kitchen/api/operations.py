@@ -143,5 +143,7 @@ def send(
     headers = {"Idempotency-Key": key or str(uuid4()), "If-Match": version}
     if one.method == "get":
         return client.get(where)  # type: ignore[return-value]  # The test client's own kind of response.
-    ask = getattr(client, one.method)
-    return ask(where, data=sent, content_type="application/json", headers=headers)  # type: ignore[no-any-return]
+    answer = getattr(client, one.method)(where, data=sent, content_type="application/json", headers=headers)
+    if answer.streaming:
+        b"".join(answer.streaming_content)  # Read to its end, and so closed.
+    return answer  # type: ignore[no-any-return]

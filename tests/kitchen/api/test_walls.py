@@ -104,6 +104,8 @@ ALLOWED: dict[str, tuple[int, int]] = {
     "feeds_make": (MEMBER, 201),
     "feeds_end": (MEMBER, 204),
     "audit_list": (LEAD, 200),
+    "kitchens_export": (LEAD, 200),
+    "my_data": (MEMBER, 200),
 }
 # What stands there is the member's own: what operator and lead are answered with instead. What is somebody's alone is
 # not found by others; what others see but may not touch is refused.

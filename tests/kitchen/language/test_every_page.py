@@ -13,6 +13,7 @@ from django.urls import Resolver404, resolve
 
 from kitchen.demo.actions import load_demo, plan_demo
 from kitchen.equipment.models import Burner, Canner, CoolingTable, GaugeCheck, Kettle
+from kitchen.export.tables import TABLES
 from kitchen.members.models import Kitchen, Role, User
 from tests.factories.walks import signed_in
 from tests.factories.widened import widened
@@ -52,6 +53,7 @@ def data() -> re.Pattern[str]:
         names |= {user.email, user.display_name, *user.display_name.split()}
     for model in (Burner, Canner, CoolingTable, Kettle):
         names |= set(model.objects.values_list("name", flat=True))
+    names |= {table.name for table in TABLES}
     names |= set(GaugeCheck.objects.values_list("checked_by", flat=True))
     longest_first = sorted(map(str, names), key=lambda name: (-len(name), name))
     codes = (r"[A-Z]{2,4}-[A-Z]+-\d{5}-\w+-\d+(?:-[A-Z])?", r"\b[0-9a-f]{64}\b")

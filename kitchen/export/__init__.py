@@ -1,0 +1,1 @@
+"""Taking out what a kitchen has, and what is one's own."""
