@@ -17,7 +17,7 @@ from django.db.models import F, QuerySet
 
 from kitchen.audit.actions import Line, record, record_all
 from kitchen.reminders.models import Notice, Reminder, State
-from kitchen.reminders.queries import claimable, due
+from kitchen.reminders.queries import claimable, due, to_be_sent
 from kitchen.reminders.rules import LEASE, MOST_ATTEMPTS, pause_after
 
 _LONGEST_FAILURE = 200
@@ -34,7 +34,7 @@ class Claim:
 def claim(reminder_id: UUID, *, now: datetime, held_from: datetime | None) -> Claim | None:
     """Take this reminder if it is due, or if the sweep that had it is gone. None when another was faster."""
     mine = claimable(now, held_from=held_from).filter(pk=reminder_id)
-    taken = _take(mine, now)
+    taken = _take([reminder_id], mine, now)
     return taken[0] if taken else None
 
 
@@ -48,7 +48,7 @@ def claim_due(*, now: datetime, held_from: datetime | None, limit: int) -> list[
     rows = due(now, held_from=held_from)
     locked = rows.select_for_update(skip_locked=True, no_key=True).order_by("next_attempt_at")
     ids = list(locked.values_list("pk", flat=True)[:limit])
-    return _take(rows.filter(pk__in=ids), now) if ids else []
+    return _take(ids, rows.filter(pk__in=ids), now) if ids else []
 
 
 def give_back(claims: Sequence[Claim]) -> None:
@@ -128,17 +128,15 @@ def _swap(claim: Claim, **change: object) -> bool:
     return bool(mine.update(claim_token=None, lease_until=None, **change))
 
 
-def _take(rows: QuerySet[Reminder], now: datetime) -> list[Claim]:
+def _take(ids: Sequence[UUID], rows: QuerySet[Reminder], now: datetime) -> list[Claim]:
+    """Claim the rows, which are those of these ids that may be claimed."""
     token = uuid4()
     won = rows.update(
         state=State.SENDING, claim_token=token, lease_until=now + LEASE, attempts=F("attempts") + 1
     )
     if not won:
         return []
-    mine = Reminder.objects.filter(claim_token=token).select_related(
-        "kitchen", "recipient", "portion__batch", "portion__load__canner"
-    )
-    return [Claim(reminder=reminder, token=token) for reminder in mine.order_by("due_at", "id")]
+    return [Claim(reminder=reminder, token=token) for reminder in to_be_sent(ids, token)]
 
 
 def _still_held(claims: Sequence[Claim], token: UUID) -> list[Claim]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 from uuid import UUID
 
@@ -10,6 +11,26 @@ from django.db.models import QuerySet
 from kitchen.members.models import Kitchen, User
 from kitchen.planning.models import LoadPortion
 from kitchen.reminders.models import Notice, Reminder, State, SweepRun
+
+_WORDS_NEED = (
+    *("kitchen__name", "kitchen__time_zone"),
+    *("recipient__uuid", "recipient__email", "recipient__display_name"),
+    *("recipient__language", "recipient__units"),
+    *("portion__uuid", "portion__jars", "portion__batch__jar", "portion__batch__food_name"),
+    *("portion__load__lot_code", "portion__load__on_hold", "portion__load__deviation"),
+    "portion__load__canner__name",
+)
+"""What a message is made of, apart from the reminder itself. Most of what a kitchen and a load are is not in it, and to
+read all of it took longer than to word the message.
+"""
+
+
+def to_be_sent(ids: Sequence[UUID], token: UUID) -> QuerySet[Reminder]:
+    """Those of the rows that bear this token, with all that their messages need; the longest due first."""
+    rows = Reminder.objects.filter(pk__in=ids, claim_token=token)  # The token alone stands in no index.
+    own = [field.attname for field in Reminder._meta.concrete_fields]
+    joined = rows.select_related("kitchen", "recipient", "portion__batch", "portion__load__canner")
+    return joined.only(*own, *_WORDS_NEED).order_by("due_at", "id")
 
 
 def claimable(now: datetime, *, held_from: datetime | None = None) -> QuerySet[Reminder]:

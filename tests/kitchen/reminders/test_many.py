@@ -9,6 +9,8 @@ from time import monotonic
 
 import pytest
 from django.core.mail import EmailMessage
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from kitchen.audit.models import AuditEvent
 from kitchen.bench.sites import make_site
@@ -153,3 +155,16 @@ def test_of_a_claim_only_what_is_still_held_is_noted(many: list[Reminder]) -> No
     give_back(claims)
     assert list(Reminder.objects.filter(state=State.DUE).values_list("pk", flat=True)) == [lost.pk]
     assert not Notice.objects.filter(reminder=lost).exists()
+
+
+def test_a_claim_costs_no_more_questions_of_the_database_for_many(
+    many: list[Reminder],
+) -> None:
+    def asked_for(rows: Sequence[Reminder]) -> int:
+        Reminder.objects.update(state=State.CANCELLED, done_at=None)
+        Reminder.objects.filter(pk__in=[one.pk for one in rows]).update(state=State.DUE)
+        with CaptureQueriesContext(connection) as asked:
+            assert sweep_due(now=NOW).sent == len(rows)
+        return len(asked)
+
+    assert asked_for(many[:2]) == asked_for(many[2 : CLAIMED_AT_ONCE - 1])
