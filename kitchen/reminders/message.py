@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import datetime
 from urllib.parse import urlsplit
 
 from django.conf import settings
-from django.template.loader import render_to_string
 
 from kitchen.language.person import written_to
 from kitchen.language.said import said
+from kitchen.language.stencil import Values, filled
 from kitchen.reminders.models import Reminder
-from kitchen.reminders.words import NewsWords, said_of
+from kitchen.reminders.words import NewsWords, Words, said_of
+
+_AS_IT_IS = {"link"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,12 +32,23 @@ def message_of(reminder: Reminder, *, now: datetime) -> Message:
     """The e-mail, in its recipient's language and with what is true at ``now`` of the reprocess deadline."""
     words = said_of(reminder, now=now)
     template = "reminders/news" if isinstance(words, NewsWords) else "reminders/message"
-    context = {"words": words, "kitchen": reminder.kitchen}
     with written_to(reminder.recipient):
+        values = {**_said(words), "kitchen": reminder.kitchen.name}
         return Message(
             message_id=f"<reminder-{reminder.pk}@{urlsplit(settings.KITCHEN_URL).hostname}>",
             to=reminder.recipient.email,
             subject=" ".join(said(words.title).split()),
-            text=render_to_string(f"{template}.txt", context),
-            html=render_to_string(f"{template}.html", context),
+            text=filled(f"{template}.txt", values),
+            html=filled(f"{template}.html", values),
         )
+
+
+def _said(words: Words | NewsWords) -> Values:
+    return {
+        name: value
+        if name in _AS_IT_IS
+        else said(value)
+        if isinstance(value, str)
+        else tuple(map(said, value))
+        for name, value in asdict(words).items()
+    }
