@@ -6,10 +6,12 @@ import smtplib
 from contextlib import suppress
 from types import TracebackType
 
-from django.core.mail import EmailMultiAlternatives, get_connection
+from django.conf import settings
+from django.core.mail import get_connection
 from django.core.mail.backends.smtp import EmailBackend as SmtpBackend
 
 from kitchen.errors import NotDelivered
+from kitchen.reminders.mail import address_of, mail_of, wire_of
 from kitchen.reminders.message import Message
 
 _FAILURES = (smtplib.SMTPException, OSError, ValueError)
@@ -45,18 +47,9 @@ class Post:
 
     def deliver(self, message: Message) -> None:
         """Send it, or raise ``NotDelivered`` with the reason. It may take long: never call it in a transaction."""
-        mail = EmailMultiAlternatives(
-            subject=message.subject,
-            body=message.text,
-            to=[message.to],
-            # RFC 3834: no out-of-office answer, please.
-            headers={"Message-ID": message.message_id, "Auto-Submitted": "auto-generated"},
-            connection=self._backend,
-        )
-        mail.attach_alternative(message.html, "text/html")
         self._reach()
         try:
-            self._send(mail)
+            self._send(message)
         except _FAILURES as error:
             if not isinstance(error, _REFUSALS):
                 self._hang_up()
@@ -73,17 +66,30 @@ class Post:
             self._unreachable = _not_delivered(error)
             raise self._unreachable from error
 
-    def _send(self, mail: EmailMultiAlternatives) -> None:
+    def _send(self, message: Message) -> None:
+        if not isinstance(self._backend, SmtpBackend):
+            mail_of(message, self._backend).send()
+            return
+        line = self._line(self._backend)
+        wire, sender, to = wire_of(message), address_of(settings.DEFAULT_FROM_EMAIL), address_of(message.to)
         try:
-            mail.send()
+            line.sendmail(sender, to, wire)
         except smtplib.SMTPServerDisconnected:
             if not self._sent_on_line:
                 raise
             # Many servers take only so many messages on one line, or not after a pause. The message bears the same id
             # should the server have taken it after all.
             self._hang_up()
-            mail.send()
+            self._line(self._backend).sendmail(sender, to, wire)
         self._sent_on_line += 1
+
+    @staticmethod
+    def _line(backend: SmtpBackend) -> smtplib.SMTP:
+        backend.open()
+        line: smtplib.SMTP | None = backend.connection
+        if line is None:
+            raise smtplib.SMTPServerDisconnected("The line could not be opened.")
+        return line
 
     def _hang_up(self) -> None:
         """Nobody knows what a line is worth on which something failed."""

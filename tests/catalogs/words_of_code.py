@@ -31,6 +31,7 @@ NOT_FOR_PEOPLE = (
     "kitchen/metrics.py",
     "kitchen/planning/day_text.py",
     "kitchen/readiness.py",
+    "kitchen/reminders/mail.py",
     "kitchen/serve/",
     "kitchen/settings.py",
     "scheduler/__main__.py",

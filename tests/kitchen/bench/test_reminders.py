@@ -26,9 +26,10 @@ def test_reminders_leave_by_workers_and_are_measured_beside_a_loop(tmp_path: Pat
         text=True,
         check=True,
     )
-    first, _, loop, crew, _, few, many, _ = made.stdout.splitlines()
+    first, _, loop, own, crew, _, few, many, _ = made.stdout.splitlines()
     assert first == "sqlite and Redis, 60 due reminders"
     assert re.match(r"the bare loop +\d+ +1\.00$", loop)
+    assert re.match(r"... making its own mails +\d+ +\d+\.\d\d$", own)
     assert re.match(r"workers: 2 +\d+ +\d+\.\d\d$", crew)
     assert few.split()[0] == "5"
     assert many.split()[0] == "60"
