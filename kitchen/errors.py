@@ -86,6 +86,19 @@ class BadIntake(KitchenError):
         self.published = published
 
 
+class BadTable(KitchenError):
+    """A table of what is brought that cannot be read, or of which rows cannot be noted.
+
+    ``problems`` names each row and column, where that is the trouble.
+    """
+
+    code = "bad-table"
+
+    def __init__(self, message: str, *, remedy: str, problems: tuple[str, ...] = ()) -> None:
+        super().__init__(message, remedy=remedy)
+        self.problems = problems
+
+
 class BadCalendar(KitchenError):
     """A calendar that cannot be read, or an address from which none can be fetched."""
 

@@ -75,6 +75,11 @@ def find_food(text: str) -> Food:
     )
 
 
+def knows_food(text: str) -> bool:
+    """True when ``find_food`` finds one, without looking for what else may be meant."""
+    return _plain(text) in _by_plain_name()
+
+
 def nearest_foods(text: str) -> tuple[Food, ...]:
     """Up to eight foods that the text may mean, the likeliest first; none when nothing is like it."""
     wanted = _plain(text)

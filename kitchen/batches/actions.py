@@ -20,6 +20,7 @@ from kitchen.batches.rules import (
     check_not_begun,
     check_slot_time,
     check_stay,
+    check_within_day,
 )
 from kitchen.equipment.actions import check_usable
 from kitchen.equipment.canner_time import book_time, booking, give_up_times, keep_time
@@ -64,7 +65,7 @@ def declare_batch(
     check_may_for(actor, member, kitchen, Deed.DECLARE_BATCH)
     check_stay(arrives_at, picks_up_at)
     if harvest_day_id is not None:
-        _check_day(kitchen, harvest_day_id, arrives_at, picks_up_at)
+        _check_day(kitchen, harvest_day_id, arrives_at)
     makes = weigh(kitchen=kitchen, food=food, pack=pack, jar=jar, amount=amount, unit=unit)
     batch = Batch.objects.create(
         kitchen=kitchen,
@@ -141,7 +142,7 @@ def change_batch(
     check_jars(batch.jars)
     check_stay(batch.arrives_at, batch.picks_up_at)
     if batch.harvest_day_id is not None:
-        _check_day(batch.kitchen, batch.harvest_day_id, batch.arrives_at, batch.picks_up_at)
+        _check_day(batch.kitchen, batch.harvest_day_id, batch.arrives_at)
     if batch.unit == Unit.JARS:
         batch.amount = Decimal(batch.jars)
     makes = weigh(
@@ -308,15 +309,8 @@ def _slot_as_told(slot: Slot) -> dict[str, object]:
     }
 
 
-def _check_day(kitchen: Kitchen, harvest_day_id: int, arrives_at: datetime, picks_up_at: datetime) -> None:
+def _check_day(kitchen: Kitchen, harvest_day_id: int, arrives_at: datetime) -> None:
     day = kitchen.harvest_days.filter(pk=harvest_day_id).first()
     if day is None:
         raise BadIntake("This kitchen has no such harvest day.", remedy="Choose one from the list.")
-    if day.state == "closed":
-        raise BadIntake(f"The harvest day of {day.date} is over.", remedy="Choose a day to come.")
-    if not day.opens_at <= arrives_at < day.closes_at:
-        raise BadIntake(
-            f"The kitchen is open from {day.opens_at.astimezone(kitchen.zone):%H:%M} "
-            f"to {day.closes_at.astimezone(kitchen.zone):%H:%M} on that day.",
-            remedy="Arrive within these hours.",
-        )
+    check_within_day(kitchen, day, arrives_at)

@@ -17,7 +17,7 @@ from kitchen.members.queries import confirmed_process_keys
 from scheduler.canner_kind import CannerKind
 from scheduler.caution import CAUTION
 from scheduler.errors import NoPublishedProcess, SchedulerError
-from scheduler.foods import find_food, foods, is_meat_or_fish
+from scheduler.foods import find_food, foods, is_meat_or_fish, knows_food
 from scheduler.jars import JarSize, Pack
 from scheduler.process import (
     Process,
@@ -29,7 +29,7 @@ from scheduler.process import (
 from scheduler.work import usual_work
 from scheduler.yields import Unit, jars_from, units_for
 
-__all__ = ["CAUTION"]
+__all__ = ["CAUTION", "knows_food"]
 
 _Choice = TypeVar("_Choice", bound=StrEnum)
 

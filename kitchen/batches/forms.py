@@ -8,6 +8,7 @@ from typing import Any  # Django passes on what a form was built with, and gives
 from django import forms
 
 from kitchen.batches.models import Jar, Pack, Unit
+from kitchen.batches.sheet import text_of
 from kitchen.language.person import Units, units_in_use
 from kitchen.language.units import kilograms_as_pounds
 
@@ -53,3 +54,25 @@ class IntakeForm(forms.Form):
     def hours(opens: time, closes: time) -> dict[str, object]:
         """The values to begin with on a day with these hours."""
         return {"arrives": opens, "picks_up": closes}
+
+
+class TableForm(forms.Form):
+    """What many bring, as a file or written into the page."""
+
+    file = forms.FileField(
+        label="Table as a file (.csv)",
+        required=False,
+        allow_empty_file=True,
+        widget=forms.FileInput(attrs={"accept": ".csv,text/csv,text/plain"}),
+    )
+    table = forms.CharField(
+        label="Rows",
+        required=False,
+        strip=False,
+        widget=forms.Textarea(attrs={"rows": 8, "spellcheck": "false", "autocomplete": "off", "wrap": "off"}),
+    )
+
+    def text(self) -> str:
+        """What is to be looked at: the file when there is one. ``BadTable`` when it is no text or too large."""
+        file = self.cleaned_data["file"]
+        return text_of(file.read()) if file else str(self.cleaned_data["table"])

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
+from typing import Protocol
 
 from kitchen.batches.models import MOST_JARS_IN_BATCH, Batch, BatchState, Slot, SlotState
 from kitchen.batches.queries import opening_between
@@ -19,6 +20,27 @@ VALID_BATCH_NEXT: dict[BatchState, frozenset[BatchState]] = {
     BatchState.DONE: frozenset(),
     BatchState.CANCELLED: frozenset(),
 }
+
+
+class Day(Protocol):
+    """A harvest day, as far as what is brought is concerned."""
+
+    date: date
+    state: str
+    opens_at: datetime
+    closes_at: datetime
+
+
+def check_within_day(kitchen: Kitchen, day: Day, arrives_at: datetime) -> None:
+    """Refuse a harvest day that is over, or an arrival outside of its hours."""
+    if day.state == "closed":
+        raise BadIntake(f"The harvest day of {day.date} is over.", remedy="Choose a day to come.")
+    if not day.opens_at <= arrives_at < day.closes_at:
+        raise BadIntake(
+            f"The kitchen is open from {day.opens_at.astimezone(kitchen.zone):%H:%M} "
+            f"to {day.closes_at.astimezone(kitchen.zone):%H:%M} on that day.",
+            remedy="Arrive within these hours.",
+        )
 
 
 def check_stay(arrives_at: datetime, picks_up_at: datetime) -> None:

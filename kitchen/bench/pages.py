@@ -43,6 +43,7 @@ _JOB = ("kitchen", "day", "job=planned")
 PAGES = (
     Page(name="home:kitchen"),
     Page(name="home:intake", values=_DAY),
+    Page(name="home:intake-table", values=_DAY),
     Page(name="home:notices"),
     Page(name="members:about-me", values=()),
     Page(name="members:change-password", values=()),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from kitchen.home import views
+from kitchen.home import bringing, views
 
 app_name = "home"
 _HERE = "kitchens/<slug:kitchen>/"
@@ -12,6 +12,7 @@ urlpatterns = [
     path("", views.front, name="front"),
     path(_HERE, views.kitchen, name="kitchen"),
     path(f"{_HERE}days/<uuid:day>/bring/", views.intake, name="intake"),
+    path(f"{_HERE}days/<uuid:day>/bring/table/", bringing.table, name="intake-table"),
     path(f"{_HERE}batches/<uuid:batch>/withdraw/", views.withdraw, name="withdraw"),
     path(f"{_HERE}notices/", views.notices, name="notices"),
     path(f"{_HERE}notices/<int:notice>/seen/", views.seen, name="seen"),

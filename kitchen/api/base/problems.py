@@ -47,6 +47,7 @@ STATUS: Mapping[type[KitchenError], int] = {
     errors.BadMembership: 422,
     errors.BadReading: 422,
     errors.BadSetting: 422,
+    errors.BadTable: 422,
     errors.BadTime: 422,
     errors.BadWishes: 422,
     errors.CannotKeep: 422,
@@ -59,7 +60,7 @@ STATUS: Mapping[type[KitchenError], int] = {
 """The status of each of the kitchen's refusals."""
 
 # Data of a refusal that a program can use, by the name under which the refusal keeps it.
-_MORE = ("clashes", "earliest", "published", "violations")
+_MORE = ("clashes", "earliest", "problems", "published", "violations")
 # Codes of the framework in the kitchen's spelling.
 _CODES = {"not_authenticated": "not-signed-in", "authentication_failed": "not-signed-in"}
 

@@ -11,6 +11,7 @@ from kitchen.api.v1.days import Days, Loads
 from kitchen.api.v1.equipment import Canners
 from kitchen.api.v1.export import MyData, WholeKitchen
 from kitchen.api.v1.floor import Floor
+from kitchen.api.v1.intake_table import Tables
 from kitchen.api.v1.kitchens import Kitchens, Members, OneKitchen
 from kitchen.api.v1.labels import Labels
 from kitchen.api.v1.notices import Feeds, Notices
@@ -36,6 +37,8 @@ urlpatterns = [
     path(_BATCH, Batches.as_view({"get": "retrieve", "patch": "partial_update", "delete": "destroy"})),
     path(f"{_BATCH}/arrival", Batches.as_view({"post": "arrival"})),
     path(f"{_BATCH}/labels", Labels.as_view({"get": "of_batch"})),
+    path(f"{_K}/intake-table", Tables.as_view({"post": "create"})),
+    path(f"{_K}/intake-table/check", Tables.as_view({"post": "check"})),
     path(f"{_K}/estimate", Batches.as_view({"get": "estimate"})),
     path(f"{_K}/days", Days.as_view({"get": "list", "post": "create"})),
     path(_DAY, Days.as_view({"get": "retrieve", "patch": "partial_update"})),

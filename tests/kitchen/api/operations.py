@@ -47,6 +47,7 @@ def operations() -> Iterator[Operation]:
             yield Operation(told["operationId"], method, path)
 
 
+TABLE = "food,amount,unit,jar,pack\nsnap_beans,9,jars,pint,raw\n"
 # What differs from the ids of ``Furnished.named`` for one operation.
 ELSEWHERE = {
     "swap_offers_make": {"shift": "my_shift"},
@@ -76,6 +77,8 @@ def body(name: str, at: Furnished) -> dict[str, Any]:
             "picks_up_at": day.closes_at,
             "day": at.named["day"],
         },
+        "batches_check_table": {"day": at.named["day"], "table": TABLE},
+        "batches_bring_table": {"day": at.named["day"], "table": TABLE},
         "batches_change": {"jars": 6},
         "batches_arrival": {"jars": 6},
         "days_open": {

@@ -40,6 +40,8 @@ ALLOWED: dict[str, tuple[int, int]] = {
     "batches_take_back": (MEMBER, 204),
     "batches_arrival": (OPERATOR, 200),
     "batches_estimate": (MEMBER, 200),
+    "batches_check_table": (MEMBER, 200),
+    "batches_bring_table": (MEMBER, 201),
     "days_list": (MEMBER, 200),
     "days_retrieve": (MEMBER, 200),
     "days_open": (LEAD, 201),
