@@ -9,7 +9,6 @@ from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
-from django.views.decorators.gzip import gzip_page
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from kitchen.batches.queries import batches_of_day
@@ -178,7 +177,6 @@ def progress(request: HttpRequest, kitchen: str, day: UUID, job: UUID) -> HttpRe
     return render(request, "harvest/progress.html", context)
 
 
-@gzip_page  # A picture without secrets, a tenth of its size when packed.
 @require_safe
 def chart(request: HttpRequest, kitchen: str, day: UUID, job: UUID) -> HttpResponse:
     """A plan as a picture. One that is not published is the lead's alone."""

@@ -12,7 +12,7 @@ from kitchen.equipment.bridge import as_burner, as_canner
 from kitchen.equipment.queries import canners_of
 from kitchen.errors import BadSetting
 from kitchen.learning.models import MeasuredTime, TimedKind
-from kitchen.learning.queries import times_before
+from kitchen.learning.queries import PlainTime, plain_times_before
 from kitchen.members.models import Kitchen
 from kitchen.members.rules import POLICY_LIMITS
 from scheduler.caution import CAUTION
@@ -112,7 +112,7 @@ def figures_for(kitchen: Kitchen, day: date) -> Figures:
     """What a plan of this day uses; nothing when the kitchen does not plan by its records."""
     if not kitchen.plan_by_records:
         return Figures()
-    return figures_of(lessons_of(times_before(kitchen, day), kitchen))
+    return figures_of(lessons_of(plain_times_before(kitchen, day), kitchen))
 
 
 def figures_of(lessons: Lessons) -> Figures:
@@ -137,7 +137,7 @@ def figures_of(lessons: Lessons) -> Figures:
     )
 
 
-def lessons_of(times: Iterable[MeasuredTime], kitchen: Kitchen) -> Lessons:
+def lessons_of(times: Iterable[PlainTime], kitchen: Kitchen) -> Lessons:
     """What measured times teach, each kind by what it belongs to.
 
     Usual for unloading is the kitchen's setting as it is now: whoever changes it does not change how long it took.
@@ -180,7 +180,7 @@ def csv_of(times: Iterable[MeasuredTime]) -> str:
     return records_csv(_record(time, _subject_words(time)) for time in times)
 
 
-def _record(time: MeasuredTime, subject: str) -> Record:
+def _record(time: MeasuredTime | PlainTime, subject: str) -> Record:
     return Record(
         subject=subject,
         kind=Measured(time.kind),
@@ -190,7 +190,7 @@ def _record(time: MeasuredTime, subject: str) -> Record:
     )
 
 
-def _subject(time: MeasuredTime) -> int | None:
+def _subject(time: PlainTime) -> int | None:
     if time.kind in (TimedKind.FILL, TimedKind.UNLOADING):
         return None
     return time.family if time.canner_id is None else time.canner_id
@@ -204,7 +204,7 @@ def _subject_words(time: MeasuredTime) -> str:
     return "kitchen" if time.family is None else family_words(time.family)
 
 
-def sections_for(kitchen: Kitchen, times: Sequence[MeasuredTime], on: date) -> list[Section]:
+def sections_for(kitchen: Kitchen, times: Sequence[PlainTime], on: date) -> list[Section]:
     """Each canner and the stations: the estimate, what was recorded, and what the planner now uses."""
     found = _Found(
         lessons=lessons_of(times, kitchen),

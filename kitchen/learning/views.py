@@ -15,7 +15,7 @@ from kitchen.learning.actions import time_work, withdraw_work
 from kitchen.learning.bridge import CAUTION, PRIOR_RECORDS, counts, csv_of, sections_for
 from kitchen.learning.forms import UseForm, WorkForm
 from kitchen.learning.models import MeasuredTime, TimedKind
-from kitchen.learning.queries import batches_to_time, times_before
+from kitchen.learning.queries import batches_to_time, plain_times_before, times_before
 from kitchen.members.actions import change_policy
 from kitchen.members.models import Kitchen
 from kitchen.members.pages import kitchen_named, person
@@ -30,14 +30,14 @@ def times(request: HttpRequest, kitchen: str) -> HttpResponse:
     here, me = kitchen_named(request, kitchen), person(request)
     now = timezone.now()
     today = now.astimezone(here.zone).date()
-    known = list(
-        times_before(here, today + timedelta(days=1)).select_related("canner", "load", "batch__member")
-    )
+    tomorrow = today + timedelta(days=1)
+    known = plain_times_before(here, tomorrow)
+    newest = times_before(here, tomorrow).select_related("canner", "load", "batch__member")[:_SHOWN]
     use = UseForm(initial={"plan_by_records": here.plan_by_records, "kept_percent": here.kept_percent})
     context = {
         "kitchen": here,
         "sections": sections_for(here, known, today),
-        "newest": [(time, counts(time)) for time in known[:_SHOWN]],
+        "newest": [(time, counts(time)) for time in newest],
         "noted": len(known),
         "prior": PRIOR_RECORDS,
         "work_form": WorkForm(batches_to_time(here, now)),

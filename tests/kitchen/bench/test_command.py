@@ -38,7 +38,7 @@ def test_every_page_is_measured_in_a_database_that_is_then_gone(tmp_path: Path) 
     assert first.startswith(f"{connection.vendor}, 2 kitchens, 12 batches, 120 lines")
     assert len(lines) == sum(len(page.readers) for page in PAGES)
     assert all(re.search(r" [1-9]\d* +\d+\.\d +\d+\.\d +\d+\.\d +\d+\.\d$", line) for line in lines), lines
-    assert re.match(r"The largest ratio is \d+\.\d, of \S+:\S+ ", last)
+    assert re.match(r"The largest ratio of a page is \d+\.\d, of \S+:\S+ ", last)
     assert not (tmp_path / "kitchen.sqlite3").exists()
 
 

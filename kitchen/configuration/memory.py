@@ -1,0 +1,15 @@
+"""What a server holds from its start to its end, and need not be looked through again."""
+
+from __future__ import annotations
+
+import gc
+
+
+def set_aside_what_stays() -> None:
+    """Take everything that is loaded now out of what the garbage collector looks through.
+
+    The program, its tables and translations are some hundred thousand objects that live as long as the process. Looked
+    through in the middle of a page they cost it a quarter of a second.
+    """
+    gc.collect()
+    gc.freeze()
