@@ -34,6 +34,12 @@ class TooManyAttempts(KitchenError):
     code = "too-many-attempts"
 
 
+class TooLarge(KitchenError):
+    """More than anybody has to send at once."""
+
+    code = "too-large"
+
+
 class BadSetting(KitchenError):
     """A kitchen's setting or policy outside what is safe or possible."""
 

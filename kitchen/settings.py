@@ -94,6 +94,7 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "kitchen.language.middleware.ReaderMiddleware",
+    "kitchen.http.size.SizeMiddleware",
     "kitchen.http.attempts.AttemptsMiddleware",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
@@ -180,7 +181,7 @@ CONTENT_SECURITY_POLICY = {
         "frame-ancestors": ["'none'"],
     }
 }
-# Calendars are all that is uploaded.
+# Calendars and tables are all that is uploaded.
 FILE_UPLOAD_HANDLERS = ["kitchen.http.uploads.SmallFileHandler"]
 
 SECURE_REFERRER_POLICY = "same-origin"
@@ -207,7 +208,7 @@ REST_FRAMEWORK = {
     ],
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
-    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "DEFAULT_PARSER_CLASSES": ["kitchen.api.base.parsing.CarefulJSONParser"],
     "DEFAULT_THROTTLE_CLASSES": ["kitchen.api.base.throttling.PerMinute"],
     "DEFAULT_PAGINATION_CLASS": "kitchen.api.base.paging.Pages",
     "DEFAULT_FILTER_BACKENDS": ["kitchen.api.base.filtering.ByFilters"],

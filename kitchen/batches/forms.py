@@ -56,6 +56,12 @@ class IntakeForm(forms.Form):
         return {"arrives": opens, "picks_up": closes}
 
 
+class ConfirmForm(forms.Form):
+    """Which publication a line was compared with."""
+
+    publication = forms.CharField(label="Publication", max_length=200, required=False)
+
+
 class TableForm(forms.Form):
     """What many bring, as a file or written into the page."""
 

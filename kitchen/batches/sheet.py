@@ -86,7 +86,8 @@ def _read(text: str) -> Iterator[Line]:
                     remedy="Take away the columns that are not among the headings below.",
                 )
             number += 1
-            yield Line(number, tuple(unicodedata.normalize("NFC", cell).strip() for cell in cells))
+            if any(cells):
+                yield Line(number, tuple(unicodedata.normalize("NFC", cell).strip() for cell in cells))
     except csv.Error as error:
         raise BadTable(
             f"Row {reader.line_num} cannot be read as a table.",

@@ -8,6 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
 from kitchen.batches.bridge import CAUTION, lines_to_confirm
+from kitchen.batches.forms import ConfirmForm
 from kitchen.errors import BadSetting, KitchenError
 from kitchen.members.actions import confirm_process, withdraw_process
 from kitchen.members.models import ConfirmedProcess
@@ -24,10 +25,16 @@ def lines(request: HttpRequest, kitchen: str) -> HttpResponse:
         try:
             if request.POST.get("line") not in {line.key for line in waiting}:
                 raise BadSetting("That is no line of this list.", remedy="Choose one of the lines.")
+            form = ConfirmForm(request.POST)
+            if not form.is_valid():
+                raise BadSetting(
+                    "The name of the publication cannot be noted so.",
+                    remedy="Write it in at most 200 letters, on one line.",
+                )
             confirm_process(
                 kitchen=here,
                 process_key=request.POST["line"],
-                publication=request.POST.get("publication", "")[:200],
+                publication=form.cleaned_data["publication"],
                 actor=person(request),
             )
         except KitchenError as refused:

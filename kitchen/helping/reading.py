@@ -30,8 +30,8 @@ MOST_SPANS = 3_000
 # A repetition every minute or second is no appointment, and takes millions of steps to follow.
 _TOO_OFTEN = frozenset({"MINUTELY", "SECONDLY"})
 _TIMES = ("DTSTART", "DTEND", "DURATION", "RRULE", "RDATE", "EXDATE", "RECURRENCE-ID")
-# What the libraries raise for values that contradict each other.
-_CONTRADICTION = (ValueError, TypeError, KeyError, AttributeError, OverflowError, IndexError)
+# What the libraries raise for values that contradict each other; OSError for a zone whose name is too long for a file.
+_CONTRADICTION = (ValueError, TypeError, KeyError, AttributeError, OverflowError, IndexError, OSError)
 _MARGIN = timedelta(days=1)
 _MINUTE = timedelta(minutes=1)
 

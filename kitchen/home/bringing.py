@@ -23,6 +23,8 @@ from kitchen.members.pages import kitchen_for, person
 from kitchen.members.rules import Deed, can
 from kitchen.planning.models import HarvestDay
 
+_DIGITS = 6  # No table has a row with so long a number.
+
 
 @require_http_methods(["GET", "HEAD", "POST"])
 def table(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
@@ -71,7 +73,9 @@ def _looked_at(request: HttpRequest, context: dict[str, object]) -> HttpResponse
 
 def _noted(request: HttpRequest, here: Kitchen, day: HarvestDay, text: str) -> HttpResponse:
     """Note the rows that were shown as fine."""
-    numbers = frozenset(int(one) for one in request.POST.get("numbers", "").split() if one.isdecimal())
+    numbers = frozenset(
+        int(one) for one in request.POST.get("numbers", "").split() if one.isdecimal() and len(one) < _DIGITS
+    )
     made = bring_table(
         kitchen=here, harvest_day_id=day.pk, text=text, actor=person(request), looked_at=numbers
     )

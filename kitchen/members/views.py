@@ -56,4 +56,6 @@ def _back(request: HttpRequest) -> str:
     """The page from which they came, when it is one of this kitchen's."""
     asked = request.POST.get("next") or request.GET.get("next") or "/"
     safe = url_has_allowed_host_and_scheme(asked, {request.get_host()}, require_https=request.is_secure())
-    return asked if safe else "/"
+    return (
+        asked if safe and asked.isprintable() else "/"
+    )  # An address with a line break or NUL leads nowhere.

@@ -24,6 +24,7 @@ from kitchen.api.base.problems import MEDIA_TYPE, InvalidQuery, ProblemRenderer
 from kitchen.api.base.versions import check_version, with_etag
 from kitchen.api.errors import TokenTooNarrow
 from kitchen.api.models import Scope, Token
+from kitchen.http.size import check_size
 from kitchen.members.models import Kitchen, Role, User
 from kitchen.members.queries import membership_of
 from kitchen.members.rules import Deed, allows, check_may
@@ -49,6 +50,7 @@ class PersonView(GenericViewSet[Any]):
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         """Settle who asks."""
+        check_size(request._request)
         super().initial(request, *args, **kwargs)
         if self.action not in self.action_map.values():
             raise MethodNotAllowed(request.method or "")

@@ -25,6 +25,7 @@ IN_QUERY = "in_query"
 STATUS: Mapping[type[KitchenError], int] = {
     errors.NotAllowed: 403,
     errors.BadLink: 410,
+    errors.TooLarge: 413,
     # What stands in the way of it, as things are now.
     errors.AlreadyDecided: 409,
     errors.AlreadyRecorded: 409,

@@ -15,7 +15,7 @@ from kitchen.api.models import Scope
 _ALWAYS = (400, 404, 406, 429)
 _SIGNED_IN = (401, 403)
 _REFUSED = (409, 422)
-_WITH_BODY = (409, 410, 415, 422)
+_WITH_BODY = (409, 410, 413, 415, 422)
 _VERSIONED = (409, 410, 412, 422, 428)
 
 

@@ -86,7 +86,7 @@ def test_rows_that_changed_meanwhile_are_shown_again(site: Site, day: HarvestDay
         ((HEAD + BEANS).encode("utf-16"), 200, "1 row can be noted"),
         (b"PK\x03\x04\x00", 422, "This file is no text."),
         (b"x" * 300_000, 422, "larger than 200 kB"),
-        (b"x" * 3_000_000, 422, "larger than 200 kB"),
+        (b"x" * 2_000_000, 422, "larger than 200 kB"),
         (b"", 422, "There is no row in this table."),
     ],
 )
