@@ -20,6 +20,7 @@ urlpatterns = [
     path("", include("kitchen.batches.urls")),
     path("", include("kitchen.home.urls")),
     path("", include("kitchen.harvest.urls")),
+    path("", include("kitchen.reminders.urls")),
     path("", include("kitchen.rota.urls")),
     path("", include("kitchen.floor.urls")),
     path("", include("kitchen.helping.urls")),

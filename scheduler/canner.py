@@ -155,7 +155,7 @@ def check_gauge(canner: Canner, on: date, *, until: date | None = None) -> None:
             remedy=remedy,
         )
     last = until or on
-    if last > _a_year_after(checked):
+    if last > a_year_after(checked):
         raise CannerOutOfService(
             f"The dial gauge of {canner.name} was last checked on {checked:%-d %B %Y}, "
             f"more than a year before {last:%-d %B %Y}.",
@@ -210,7 +210,8 @@ def _too_far_off(canner: Canner) -> bool:
     return abs(canner.gauge_error_psi) > MOST_GAUGE_ERROR_PSI
 
 
-def _a_year_after(checked: date) -> date:
+def a_year_after(checked: date) -> date:
+    """The last day on which a dial gauge that was checked on this day may be used (rule S8)."""
     if (checked.month, checked.day) == (2, 29):
         return date(checked.year + 1, 2, 28)
     return checked.replace(year=checked.year + 1)

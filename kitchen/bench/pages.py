@@ -14,7 +14,8 @@ from kitchen.bench.sites import Site
 from kitchen.labels.queries import lots_of_portion
 from kitchen.members.models import Membership, Role, User
 from kitchen.planning.models import HarvestDay
-from kitchen.reminders.links import make_token
+from kitchen.reminders.links import make_token, make_unsubscribe_token
+from kitchen.reminders.models import Kind
 
 EVERYBODY = (Role.LEAD, Role.OPERATOR, Role.MEMBER)
 OF_OPERATORS = (Role.LEAD, Role.OPERATOR)
@@ -47,6 +48,8 @@ PAGES = (
     Page(name="home:notices"),
     Page(name="members:about-me", values=()),
     Page(name="members:change-password", values=()),
+    Page(name="reminders:choices", values=()),
+    Page(name="reminders:unsubscribe", values=("token=ending",)),
     Page(name="members:people", readers=OF_LEADS),
     Page(name="members:person", values=("kitchen", "membership=member"), readers=OF_LEADS),
     Page(name="members:policy", readers=OF_LEADS),
@@ -185,6 +188,7 @@ def _values(site: Site, coming: Coming) -> dict[str, object]:
         "hold": coming.hold.uuid,
         "portion": portion.uuid,
         "token": make_token(portion, site.members[0]),
+        "ending": make_unsubscribe_token(site.members[0], Kind.ROTA),
         "counted": counted.uuid,
         "batch": counted.batch.uuid,
         "code": lots_of_portion(counted)[0].code,

@@ -11,6 +11,7 @@ from kitchen.booking.models import Hold, Waiting
 from kitchen.members.models import User
 from kitchen.members.queries import leads_of
 from kitchen.reminders.actions import tell
+from kitchen.reminders.models import Kind
 
 
 def span_words(hold: Hold) -> str:
@@ -54,6 +55,7 @@ def tell_doubt(slot: Slot, reason: str, *, at: datetime) -> None:
         ],
         path=reverse("booking:page", args=[kitchen.slug]),
         at=at,
+        kind=Kind.SAFETY,
     )
 
 
@@ -70,9 +72,18 @@ def tell_free(waiting: Waiting, *, at: datetime) -> None:
         ],
         path=reverse("booking:page", args=[waiting.kitchen.slug]),
         at=at,
+        begins=at,  # In a digest it would be somebody else's by then.
     )
 
 
 def _tell(hold: Hold, to: User, title: str, lines: list[str], at: datetime) -> None:
     path = reverse("booking:page", args=[hold.kitchen.slug])
-    tell(kitchen=hold.kitchen, to=[to], title=title, lines=lines, path=path, at=at)
+    tell(
+        kitchen=hold.kitchen,
+        to=[to],
+        title=title,
+        lines=lines,
+        path=path,
+        at=at,
+        begins=hold.canner_time.starts_at,
+    )

@@ -236,6 +236,14 @@ TABLES = (
         about=_("Reminders and news, and what became of each"),
     ),
     Table(
+        of="reminders.MailChoices",
+        file="mail_choices",
+        within="user__memberships__kitchen",
+        personal=True,
+        mine=("user",),
+        about=_("When, and about what, e-mail is wanted"),
+    ),
+    Table(
         of="reminders.Notice",
         file="notices",
         within="reminder__kitchen",

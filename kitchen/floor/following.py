@@ -17,6 +17,7 @@ from kitchen.members.queries import leads_of
 from kitchen.planning.loads import hold_load
 from kitchen.planning.models import Load
 from kitchen.reminders.actions import tell
+from kitchen.reminders.models import Kind
 
 
 def follow() -> None:
@@ -61,4 +62,5 @@ def _tell_leads(check: GaugeCheck, loads: Iterable[Load], at: datetime) -> None:
         lines=lines,
         path=reverse("labels:whole-shelf", args=[kitchen.slug]),
         at=at,
+        kind=Kind.SAFETY,
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from datetime import datetime
 from functools import partial
 
@@ -16,12 +16,13 @@ from kitchen.members.rules import Deed, check_may
 from kitchen.planning.models import Load, LoadPortion
 from kitchen.reminders.claims import cancel
 from kitchen.reminders.clock import read_clock
-from kitchen.reminders.models import Channel, Kind, Notice, Reminder, State
+from kitchen.reminders.models import OF_JARS, Channel, Kind, Notice, Reminder, State
 from kitchen.reminders.queries import first_deadline
 from kitchen.reminders.rules import (
     DUE_AFTER,
     check_jars_out_time,
     check_within_transaction,
+    deadline_reminder_at,
     due_at,
     reprocess_by,
 )
@@ -46,7 +47,7 @@ def schedule_for_load(*, load: Load, jars_out_at: datetime) -> list[Reminder]:
         subject=load,
         after={"jars_out_at": jars_out_at, "reminders": len(reminders)},
     )
-    _hint_on_commit()
+    hint_on_commit()
     return reminders
 
 
@@ -67,17 +68,19 @@ def move_due(*, load: Load, jars_out_at: datetime) -> int:
         subject=load,
         after={"jars_out_at": jars_out_at, "reminders": moved},
     )
-    _hint_on_commit()
+    hint_on_commit()
     return moved
 
 
-def cancel_for_portion(*, portion: LoadPortion, now: datetime | None = None) -> int:
-    """Cancel what was not sent: the jars are counted, thrown out, or never came out. How many that were.
+def cancel_for_portion(
+    *, portion: LoadPortion, now: datetime | None = None, kinds: Collection[Kind] = OF_JARS
+) -> int:
+    """Cancel what was not sent: the jars are thrown out, or never came out. How many that were.
 
-    One that is being sent at this moment goes out.
+    One that is being sent at this moment goes out. Of jars that are only counted, ``kinds`` says what is over.
     """
     check_within_transaction()
-    ids = Reminder.objects.filter(portion=portion).values_list("pk", flat=True)
+    ids = Reminder.objects.filter(portion=portion, kind__in=kinds).values_list("pk", flat=True)
     cancelled = cancel(ids, now=now or read_clock().wall)
     if cancelled:
         record(
@@ -91,18 +94,30 @@ def cancel_for_portion(*, portion: LoadPortion, now: datetime | None = None) -> 
 
 
 def tell(
-    *, kitchen: Kitchen, to: Iterable[User], title: str, lines: Sequence[str], path: str, at: datetime
+    *,
+    kitchen: Kitchen,
+    to: Iterable[User],
+    title: str,
+    lines: Sequence[str],
+    path: str,
+    at: datetime,
+    begins: datetime | None = None,
+    kind: Kind = Kind.ROTA,
 ) -> list[Reminder]:
-    """Write down news of the rota for each of these people, in the caller's transaction; it goes out at once after it.
+    """Write down news for each of these people, in the caller's transaction; it goes out at once after it.
 
-    Everybody gets it once, however often they are named. ``path`` is the page that it leads to, from the slash on.
+    Everybody gets it once, however often they are named. ``path`` is the page that it leads to, from the slash on. News
+    of the rota waits for the end of quiet hours; what begins soon, at ``begins``, is kept for no digest. News of safety
+    waits for nothing.
     """
     check_within_transaction()
     people = {person.pk: person for person in to}
     news = {"title": title, "lines": list(lines), "path": path}
+    if begins is not None:
+        news["begins"] = begins.isoformat()
     told = [
         Reminder.objects.create(
-            kitchen=kitchen, recipient=person, kind=Kind.ROTA, news=news, due_at=at, next_attempt_at=at
+            kitchen=kitchen, recipient=person, kind=kind, news=news, due_at=at, next_attempt_at=at
         )
         for person in people.values()
     ]
@@ -114,7 +129,7 @@ def tell(
             subject=kitchen,
             after={"title": title, "people": sorted(people)},
         )
-        _hint_on_commit()
+        hint_on_commit()
     return told
 
 
@@ -134,7 +149,7 @@ def try_again(*, reminder: Reminder, actor: User, now: datetime | None = None) -
         before={"state": State.FAILED},
         after={"state": State.DUE},
     )
-    _hint_on_commit()
+    hint_on_commit()
 
 
 @transaction.atomic
@@ -148,7 +163,7 @@ def see_notice(*, notice: Notice, actor: User, now: datetime | None = None) -> N
         record(actor=actor, kitchen=kitchen, action="see_notice", subject=notice, after={"seen_at": at})
 
 
-def _hint_on_commit() -> None:
+def hint_on_commit() -> None:
     """Without the hint the next sweep finds the work all the same."""
     transaction.on_commit(partial(send_hint, SWEEP_TASK), robust=True)
 
@@ -158,7 +173,11 @@ def _move(load: Load, portion: LoadPortion, jars_out_at: datetime) -> int:
     mine = Reminder.objects.filter(portion=portion)
     times = {kind: _times(load, portion, kind, jars_out_at) for kind in DUE_AFTER}
     moved = sum(mine.filter(state=State.DUE, kind=kind).update(**times[kind]) for kind in DUE_AFTER)
-    mine.update(reprocess_by=_again_by(load, portion))
+    again_by = _again_by(load, portion)
+    mine.update(reprocess_by=again_by)
+    if again_by is not None:
+        at = deadline_reminder_at(again_by, jars_out_at + DUE_AFTER[Kind.FIRST_CALL])
+        moved += mine.filter(state=State.DUE, kind=Kind.REPROCESS).update(due_at=at, next_attempt_at=at)
     mine.filter(due_at__gt=jars_out_at).update(jars_out_at=jars_out_at)
     return moved
 

@@ -16,7 +16,7 @@ from django.db import transaction
 from django.db.models import F, QuerySet
 
 from kitchen.audit.actions import Line, record, record_all
-from kitchen.reminders.models import Notice, Reminder, State
+from kitchen.reminders.models import Kind, Notice, Reminder, State
 from kitchen.reminders.queries import claimable, due, to_be_sent
 from kitchen.reminders.rules import LEASE, MOST_ATTEMPTS, pause_after
 
@@ -61,8 +61,10 @@ def give_back(claims: Sequence[Claim]) -> None:
 
 
 @transaction.atomic
-def complete(claims: Sequence[Claim], *, now: datetime) -> int:
+def complete(claims: Sequence[Claim], *, now: datetime, mailed: bool = True) -> int:
     """Note that these messages went out, and write their people's notices. How many that were.
+
+    Not ``mailed`` is what its reader wants no e-mail about, or gets in a digest.
 
     Left out is whatever lost its lease meanwhile: another sweep sends it, or has.
     """
@@ -83,6 +85,7 @@ def complete(claims: Sequence[Claim], *, now: datetime) -> int:
                 "kind": reminder.kind,
                 "attempts": reminder.attempts,
                 "late_seconds": int(max(now - reminder.due_at, timedelta()).total_seconds()),
+                **({} if mailed else {"mailed": False}),
             },
         )
         for reminder in done
@@ -113,6 +116,36 @@ def put_off(claim: Claim, *, now: datetime, failure: str) -> State | None:
             after={"state": State.FAILED, "kind": reminder.kind, "failure": failure[:_LONGEST_FAILURE]},
         )
     return state
+
+
+@transaction.atomic
+def wait(claim: Claim, *, now: datetime, until: datetime) -> bool:
+    """Leave it until its reader's quiet hours are over; their page shows it now. False when the lease was lost."""
+    again_at = max(until, claim.reminder.due_at)
+    if not _swap(claim, state=State.DUE, next_attempt_at=again_at, attempts=F("attempts") - 1):
+        return False
+    _notice([claim.reminder], now)
+    return True
+
+
+@transaction.atomic
+def gather(claim: Claim, *, now: datetime, at: datetime, about: str) -> bool:
+    """Put it into its reader's digest that goes out at this time, which is written down with the first of them.
+
+    False when that digest is on its way already, or the lease was lost: then the message is still this sweep's.
+    """
+    one = claim.reminder
+    digest, _ = Reminder.objects.select_for_update(no_key=True, of=("self",)).get_or_create(
+        recipient_id=one.recipient_id,
+        kind=Kind.DIGEST,
+        channel=one.channel,
+        about=about,
+        defaults={"kitchen_id": one.kitchen_id, "due_at": at, "next_attempt_at": at},
+    )
+    if digest.state != State.DUE or not complete([claim], now=now, mailed=False):
+        return False
+    Reminder.objects.filter(pk=one.pk).update(went_with=digest)
+    return True
 
 
 def cancel(reminder_ids: Iterable[UUID], *, now: datetime) -> int:
@@ -148,8 +181,12 @@ def _still_held(claims: Sequence[Claim], token: UUID) -> list[Claim]:
 
 
 def _notice(reminders: Iterable[Reminder], now: datetime) -> None:
-    """One for each, whoever wrote it first."""
+    """One for each, whoever wrote it first. What a digest holds has its own."""
     Notice.objects.bulk_create(
-        [Notice(reminder=one, recipient_id=one.recipient_id, created_at=now) for one in reminders],
+        [
+            Notice(reminder=one, recipient_id=one.recipient_id, created_at=now)
+            for one in reminders
+            if one.kind != Kind.DIGEST
+        ],
         ignore_conflicts=True,
     )

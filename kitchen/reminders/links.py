@@ -17,14 +17,18 @@ from kitchen.errors import BadLink
 from kitchen.members.models import User
 from kitchen.members.rules import Deed, can
 from kitchen.planning.models import LoadPortion
+from kitchen.reminders.models import Kind
 
 LINK_LIFE = timedelta(days=7)
 """Long enough for a reminder that went out late, short enough for a mailbox read by others."""
 PATH: Final = "/s/"
+CHOICES_PATH: Final = "/about-me/mail/"
+UNSUBSCRIBE_PATH: Final = "/u/"
 
 _ASK = "Sign in and choose the load, or ask the kitchen's lead."
 # The salt ties a signature to this one use: no other signed value of the program can be passed off as a link.
 _SALT = "kitchen.reminders.links.seal-check"
+_UNSUBSCRIBE_SALT = "kitchen.reminders.links.unsubscribe"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,3 +67,28 @@ def read_link(token: str, *, life: timedelta = LINK_LIFE) -> SealCheckLink:
     ):
         raise BadLink("This link leads to jars that are not this person's any more.", remedy=_ASK)
     return SealCheckLink(portion=portion, user=user)
+
+
+def make_unsubscribe_link(user: User, kind: str) -> str:
+    """The whole address at which this person ends messages of this kind without signing in."""
+    return f"{settings.KITCHEN_URL}{UNSUBSCRIBE_PATH}{make_unsubscribe_token(user, kind)}"
+
+
+def make_unsubscribe_token(user: User, kind: str) -> str:
+    """The signed part of that address."""
+    return signing.dumps({"user": str(user.uuid), "kind": kind}, salt=_UNSUBSCRIBE_SALT)
+
+
+def read_unsubscribe_link(token: str) -> tuple[User, Kind]:
+    """Whose messages of which kind. It never runs out: an old message can be ended like a new one. ``BadLink``: not
+    whole.
+    """
+    try:
+        named = signing.loads(token, salt=_UNSUBSCRIBE_SALT)
+    except signing.BadSignature as error:
+        remedy = "Open it from the message again, or sign in and choose what you are written to about."
+        raise BadLink("This link is not whole.", remedy=remedy) from error
+    user = User.objects.filter(uuid=named["user"]).first()
+    if user is None:
+        raise BadLink("This link leads to nobody any more.", remedy="Nothing is sent to you.")
+    return user, Kind(named["kind"])

@@ -34,17 +34,19 @@ def mail_of(message: Message, connection: BaseEmailBackend) -> EmailMultiAlterna
         connection=connection,
     )
     mail.attach_alternative(message.html, "text/html")
+    if message.calendar:
+        mail.attach("shifts.ics", message.calendar.decode(), "text/calendar")
     return mail
 
 
 def wire_of(message: Message) -> bytes:
     """The message as RFC 5322 and 2046 have it. ``ValueError``: a header or an address that cannot be one.
 
-    As the library does, text goes out as it is (8bit) and a message with a longer line than a server must take is
-    encoded whole.
+    As the library does, text goes out as it is (8bit). A message with a longer line than a server must take, and one
+    with a file, are left to it.
     """
     parts = (_part("plain", message.text), _part("html", message.html))
-    if parts[0] is None or parts[1] is None:
+    if parts[0] is None or parts[1] is None or message.calendar:
         return _CRLF.sub(b"\r\n", mail_of(message, BaseEmailBackend()).message().as_bytes())
     boundary = f"=={uuid4().hex}=="
     head = [
@@ -78,7 +80,12 @@ def address_of(address: str) -> str:
 
 def _headers(message: Message) -> dict[str, str]:
     # RFC 3834: no out-of-office answer, please.
-    return {"Message-ID": message.message_id, "Auto-Submitted": "auto-generated"}
+    headers = {"Message-ID": message.message_id, "Auto-Submitted": "auto-generated"}
+    if message.unsubscribe:
+        # RFC 8058: a mail program may end these with one press, without opening a page.
+        headers["List-Unsubscribe"] = f"<{message.unsubscribe}>"
+        headers["List-Unsubscribe-Post"] = "List-Unsubscribe=One-Click"
+    return headers
 
 
 def _header(name: str, value: str) -> str:

@@ -11,21 +11,28 @@ from django.conf import settings
 from kitchen.language.person import written_to
 from kitchen.language.said import said
 from kitchen.language.stencil import Values, filled
+from kitchen.reminders.bridge import calendar_of
 from kitchen.reminders.models import Reminder
 from kitchen.reminders.words import NewsWords, Words, said_of
 
-_AS_IT_IS = {"link"}
+_AS_IT_IS = {"link", "path", "choices", "unsubscribe"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Message:
-    """An e-mail ready to be sent. Its id is the reminder's, so that one sent twice is known to be one."""
+    """An e-mail ready to be sent. Its id is the reminder's, so that one sent twice is known to be one.
+
+    ``unsubscribe`` is the address that ends such messages, and empty where they cannot be ended. ``calendar`` is a file
+    for the reader's calendar, empty when there is nothing to put into it.
+    """
 
     message_id: str
     to: str
     subject: str
     text: str
     html: str
+    unsubscribe: str = ""
+    calendar: bytes = b""
 
 
 def message_of(reminder: Reminder, *, now: datetime) -> Message:
@@ -40,7 +47,19 @@ def message_of(reminder: Reminder, *, now: datetime) -> Message:
             subject=" ".join(said(words.title).split()),
             text=filled(f"{template}.txt", values),
             html=filled(f"{template}.html", values),
+            unsubscribe=words.unsubscribe if isinstance(words, NewsWords) else "",
+            calendar=_calendar(reminder),
         )
+
+
+def _calendar(reminder: Reminder) -> bytes:
+    entries = reminder.news.get("entries")
+    if not entries:
+        return b""
+    return calendar_of(
+        said("My shifts"),
+        [entry | {name: said(entry[name]) for name in ("summary", "description")} for entry in entries],
+    )
 
 
 def _said(words: Words | NewsWords) -> Values:

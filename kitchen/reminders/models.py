@@ -14,11 +14,21 @@ from kitchen.planning.models import LoadPortion
 
 
 class Kind(models.TextChoices):
-    """What a reminder is about: the seals of jars (rule S11), or news of the rota."""
+    """What a reminder is about: the seals of jars (rule S11), other matters of safety, or work and news."""
 
     FIRST_CALL = "first_call", "First call: the seals may be tested"
     SEAL_CHECK = "seal_check", "Seal check: the seals must be tested now"
+    REPROCESS = "reprocess", "Reprocess deadline: jars that did not seal"
+    GAUGE = "gauge", "Gauge check: a dial gauge is due"
+    SAFETY = "safety", "Safety: what was found about jars or a canner"
     ROTA = "rota", "Rota: a shift has changed"
+    SHIFT = "shift", "Your shifts tomorrow"
+    SHELF = "shelf", "Shelf: jars to use first"
+    DIGEST = "digest", "The day's messages in one"
+
+
+OF_JARS = (Kind.FIRST_CALL, Kind.SEAL_CHECK, Kind.REPROCESS)
+"""What stands for a portion whose jars are out."""
 
 
 class Channel(models.TextChoices):
@@ -46,8 +56,9 @@ class Reminder(models.Model):
     ``claim_token`` names the sweep that is sending, until ``lease_until``. ``reprocess_by`` is 24 hours after
     the end of the first process, None when that end was never recorded.
 
-    News of the rota is due at once and belongs to no portion; ``news`` holds its title, its lines and the path of the
-    page that it leads to.
+    What is of no jars belongs to no portion; ``news`` holds its title, its lines and the path of the page that it leads
+    to. ``about`` names what it stands for where the same must not be said twice to one person. ``went_with`` is the
+    digest that it went out in together with others.
     """
 
     id = models.UUIDField(primary_key=True, default=uuid4, editable=False)
@@ -62,6 +73,10 @@ class Reminder(models.Model):
     channel = models.CharField(max_length=20, choices=Channel, default=Channel.EMAIL)
     jars_out_at = models.DateTimeField(null=True, blank=True)
     news = models.JSONField(default=dict, blank=True)
+    about = models.CharField(max_length=120, blank=True)
+    went_with = models.ForeignKey(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="gathered"
+    )
     reprocess_by = models.DateTimeField(null=True, blank=True)
     due_at = models.DateTimeField()
     state = models.CharField(max_length=10, choices=State, default=State.DUE)
@@ -80,9 +95,14 @@ class Reminder(models.Model):
             models.CheckConstraint(condition=Q(channel__in=Channel.values), name="reminder_channel"),
             models.CheckConstraint(condition=Q(state__in=State.values), name="reminder_state"),
             models.CheckConstraint(
-                condition=Q(kind=Kind.ROTA, portion__isnull=True, jars_out_at__isnull=True)
-                | ~Q(kind=Kind.ROTA) & Q(portion__isnull=False, jars_out_at__isnull=False),
-                name="reminder_of_jars_or_of_the_rota",
+                condition=Q(kind__in=OF_JARS, portion__isnull=False, jars_out_at__isnull=False)
+                | ~Q(kind__in=OF_JARS) & Q(portion__isnull=True, jars_out_at__isnull=True),
+                name="reminder_of_jars_or_of_none",
+            ),
+            models.UniqueConstraint(
+                fields=("recipient", "kind", "about", "channel"),
+                condition=~Q(about=""),
+                name="reminder_about_once",
             ),
             models.CheckConstraint(
                 condition=Q(due_at__gt=F("jars_out_at")), name="reminder_due_after_jars_out"
@@ -134,6 +154,34 @@ class Notice(models.Model):
 
     def __str__(self) -> str:
         return f"Notice of {self.reminder}"
+
+
+class MailChoices(models.Model):
+    """When and about what a person wants e-mail. Nothing here concerns safety, and nothing the notices on their page.
+
+    From ``quiet_from`` to ``quiet_until`` on the kitchen's clock nothing goes out; both are None, or neither. ``off``
+    lists the kinds that they want no e-mail about; with ``once_a_day`` the rest comes in one message a day.
+    """
+
+    user = models.OneToOneField(
+        settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="mail_choices"
+    )
+    quiet_from = models.TimeField(null=True, blank=True)
+    quiet_until = models.TimeField(null=True, blank=True)
+    once_a_day = models.BooleanField(default=False)
+    off = models.JSONField(default=list, blank=True)
+
+    class Meta:
+        constraints = (
+            models.CheckConstraint(
+                condition=Q(quiet_from__isnull=True, quiet_until__isnull=True)
+                | Q(quiet_from__isnull=False, quiet_until__isnull=False) & ~Q(quiet_from=F("quiet_until")),
+                name="mail_choices_quiet_whole",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"Mail for {self.user}"
 
 
 class SweepRun(models.Model):

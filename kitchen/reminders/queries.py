@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from datetime import datetime
 from uuid import UUID
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from kitchen.members.models import Kitchen, User
 from kitchen.planning.models import LoadPortion
-from kitchen.reminders.models import Notice, Reminder, State, SweepRun
+from kitchen.reminders.models import MailChoices, Notice, Reminder, State, SweepRun
 
 _WORDS_NEED = (
     *("kitchen__name", "kitchen__time_zone"),
@@ -19,6 +19,8 @@ _WORDS_NEED = (
     *("portion__uuid", "portion__jars", "portion__batch__jar", "portion__batch__food_name"),
     *("portion__load__lot_code", "portion__load__on_hold", "portion__load__deviation"),
     "portion__load__canner__name",
+    "kitchen__slug",
+    *(f"recipient__mail_choices__{name}" for name in ("quiet_from", "quiet_until", "once_a_day", "off")),
 )
 """What a message is made of, apart from the reminder itself. Most of what a kitchen and a load are is not in it, and to
 read all of it took longer than to word the message.
@@ -29,7 +31,9 @@ def to_be_sent(ids: Sequence[UUID], token: UUID) -> QuerySet[Reminder]:
     """Those of the rows that bear this token, with all that their messages need; the longest due first."""
     rows = Reminder.objects.filter(pk__in=ids, claim_token=token)  # The token alone stands in no index.
     own = [field.attname for field in Reminder._meta.concrete_fields]
-    joined = rows.select_related("kitchen", "recipient", "portion__batch", "portion__load__canner")
+    joined = rows.select_related(
+        "kitchen", "recipient__mail_choices", "portion__batch", "portion__load__canner"
+    )
     return joined.only(*own, *_WORDS_NEED).order_by("due_at", "id")
 
 
@@ -85,15 +89,32 @@ def last_sweep_at() -> datetime | None:
 
 
 def overdue(now: datetime) -> QuerySet[Reminder]:
-    """What should have gone out by now and did not, given up or not; the oldest first."""
+    """What should have gone out by now and did not, given up or not; the oldest first.
+
+    What waits for the end of its reader's quiet hours is not late.
+    """
     waiting = Reminder.objects.filter(state__in=(State.DUE, State.SENDING, State.FAILED), due_at__lte=now)
-    return waiting.order_by("due_at", "id")
+    by_choice = Q(state=State.DUE, attempts=0, next_attempt_at__gt=now)
+    return waiting.exclude(by_choice).order_by("due_at", "id")
 
 
 def given_up(kitchen: Kitchen) -> QuerySet[Reminder]:
     """What could not be sent at all: the lead must reach these people another way."""
     failed = Reminder.objects.filter(kitchen=kitchen, state=State.FAILED)
     return failed.select_related("recipient", "portion__batch", "portion__load").order_by("due_at", "id")
+
+
+def gathered_in(digest: Reminder) -> QuerySet[Reminder]:
+    """What goes out in this one message, in the order in which it became due."""
+    return Reminder.objects.filter(went_with=digest).order_by("due_at", "id")
+
+
+def choices_of(user: User) -> MailChoices | None:
+    """What a person chose about their mail; None as long as they chose nothing."""
+    try:
+        return user.mail_choices
+    except MailChoices.DoesNotExist:
+        return None
 
 
 def reminders_of(portion: LoadPortion) -> QuerySet[Reminder]:

@@ -20,6 +20,11 @@ DUE_AFTER: dict[Kind, timedelta] = {
 # Jars.
 REPROCESS_WITHIN = timedelta(hours=24)
 
+DEADLINE_NEARS = timedelta(hours=3)
+"""So long before a reprocess must start its member is told: washing up, filling and heating take their time. Common
+practice, no source.
+"""
+
 # The figures below are the program's own, not the trade's.
 LEASE = timedelta(minutes=5)
 """How long a sweep has for one message. A mail server may take 20 seconds for each of its answers."""
@@ -63,6 +68,11 @@ def due_at(kind: Kind, jars_out_at: datetime) -> datetime:
 def reprocess_by(process_ended_at: datetime | None) -> datetime | None:
     """Until when a reprocess may start; None when the end of the first process was never recorded."""
     return None if process_ended_at is None else process_ended_at.astimezone(UTC) + REPROCESS_WITHIN
+
+
+def deadline_reminder_at(deadline: datetime, earliest: datetime) -> datetime:
+    """When somebody is told that a reprocess must start soon: at once where there is less time than that."""
+    return max(deadline.astimezone(UTC) - DEADLINE_NEARS, earliest.astimezone(UTC))
 
 
 def remedy_at(now: datetime, reprocess_by: datetime | None) -> Remedy:

@@ -12,7 +12,7 @@ import structlog
 
 from kitchen.errors import NotDelivered
 from kitchen.hints import send_hint
-from kitchen.reminders.claims import Claim, claim, claim_due, complete, give_back, put_off
+from kitchen.reminders.claims import Claim, claim, claim_due, complete, gather, give_back, put_off, wait
 from kitchen.reminders.clock import Reading, read_clock, stopped_at
 from kitchen.reminders.delivery import Post
 from kitchen.reminders.message import message_of
@@ -20,6 +20,7 @@ from kitchen.reminders.models import State
 from kitchen.reminders.queries import left_behind_ids
 from kitchen.reminders.rules import LEASE, MOST_CLAIMS
 from kitchen.reminders.runs import Run, begin_run, finish_run
+from kitchen.reminders.timing import Decision, Way, decide, digest_name
 
 SWEEP_TASK = "kitchen.reminders.tasks.sweep_due"
 CLAIMED_AT_ONCE = 50
@@ -130,6 +131,9 @@ class _Sweep:
 
     def _send(self, claimed: Claim, now: datetime) -> None:
         reminder = claimed.reminder
+        decision = decide(reminder, now=now)
+        if decision.way is not Way.SEND and self._keep(claimed, decision):
+            return
         try:
             if reminder.attempts > MOST_CLAIMS:
                 raise NotDelivered(
@@ -143,6 +147,19 @@ class _Sweep:
                 self.counts[state] += 1
         else:
             self.unnoted.append(claimed)
+
+    def _keep(self, claimed: Claim, decision: Decision) -> bool:
+        """Do with it what its reader chose; False where it must be sent after all."""
+        now, until = self.read().wall, decision.until
+        if decision.way is Way.SHOW:
+            self.counts[State.DONE] += complete([claimed], now=now, mailed=False)
+        elif until is not None and decision.way is Way.WAIT:
+            wait(claimed, now=now, until=until)
+        elif until is not None:
+            gathered = gather(claimed, now=now, at=until, about=digest_name(claimed.reminder, until))
+            self.counts[State.DONE] += gathered
+            return gathered
+        return True
 
     def _note(self) -> None:
         if self.unnoted:

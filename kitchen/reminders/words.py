@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from django.conf import settings
+from django.urls import reverse
 
 from kitchen.planning.models import Load, LoadPortion
 from kitchen.reminders.bridge import CAUTION, moment
-from kitchen.reminders.links import make_link
+from kitchen.reminders.links import CHOICES_PATH, make_link, make_unsubscribe_link
 from kitchen.reminders.models import Kind, Reminder
-from kitchen.reminders.rules import Remedy, due_at, remedy_at
+from kitchen.reminders.queries import gathered_in
+from kitchen.reminders.rules import DUE_AFTER, Remedy, due_at, remedy_at
+from kitchen.reminders.timing import OPTIONAL
 
 BANDS_OFF = "Take the screw bands off first. A jar that is doubtful in one of the tests counts as unsealed."
 # USDA AIB 539 (1994), Guide 1, Testing Jar Seals: three ways, here in the project's own words.
@@ -58,18 +62,40 @@ class Words:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NewsWords:
-    """News of the rota as sentences. ``link`` is the whole address of the page where something can be done."""
+    """Anything else as sentences. ``link`` is the whole address of the page where something can be done.
+
+    ``path`` is the same page for somebody who is signed in, and ``link_words`` say what it is. ``choices`` and
+    ``unsubscribe`` lead to where this kind of message is chosen or ended; both are empty where there is no choice.
+    """
 
     title: str
     greeting: str
     lines: tuple[str, ...]
     link: str
+    path: str
+    link_words: str
+    choices: str
+    unsubscribe: str
     caution: str
 
 
 def said_of(reminder: Reminder, *, now: datetime) -> Words | NewsWords:
     """The reminder in words, whatever it is about."""
-    return _news(reminder) if reminder.kind == Kind.ROTA else words_of(reminder, now=now)
+    if reminder.kind in DUE_AFTER:
+        return words_of(reminder, now=now)
+    told = _TOLD.get(Kind(reminder.kind), _as_written)(reminder, now)
+    may_end = reminder.kind in (*OPTIONAL, Kind.DIGEST)
+    return NewsWords(
+        title=told.title,
+        greeting=f"Hello {reminder.recipient},",
+        lines=told.lines,
+        link=told.link or f"{settings.KITCHEN_URL}{told.path}",
+        path=told.path,
+        link_words=LINK_WORDS[Kind(reminder.kind)],
+        choices=f"{settings.KITCHEN_URL}{CHOICES_PATH}" if may_end else "",
+        unsubscribe=make_unsubscribe_link(reminder.recipient, reminder.kind) if may_end else "",
+        caution=CAUTION,
+    )
 
 
 def words_of(reminder: Reminder, *, now: datetime) -> Words:
@@ -99,15 +125,68 @@ def words_of(reminder: Reminder, *, now: datetime) -> Words:
     )
 
 
-def _news(reminder: Reminder) -> NewsWords:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Told:
+    """What is particular to one kind. ``link`` is given where it is not the page's own address."""
+
+    title: str
+    lines: tuple[str, ...]
+    path: str
+    link: str = ""
+
+
+def _as_written(reminder: Reminder, _now: datetime) -> _Told:
     """What happened is written down when it happens, and does not change."""
-    return NewsWords(
-        title=str(reminder.news["title"]),
-        greeting=f"Hello {reminder.recipient},",
-        lines=tuple(reminder.news["lines"]),
-        link=f"{settings.KITCHEN_URL}{reminder.news['path']}",
-        caution=CAUTION,
+    news = reminder.news
+    return _Told(title=str(news["title"]), lines=tuple(news["lines"]), path=str(news["path"]))
+
+
+def _digest(reminder: Reminder, now: datetime) -> _Told:
+    """What was gathered, each with its title before its lines."""
+    gathered = [_as_written(one, now) for one in gathered_in(reminder)]
+    number = len(gathered)
+    return _Told(
+        title=f"{number} messages of today" if number != 1 else "1 message of today",
+        lines=tuple(line for one in gathered for line in (f"{one.title}:", *one.lines)),
+        path=reverse("home:notices", args=[reminder.kitchen.slug]),
     )
+
+
+def _deadline(reminder: Reminder, now: datetime) -> _Told:
+    """Rule S11: until when jars that did not seal can still be processed again, and what to do when they cannot."""
+    portion, _ = _jars_of(reminder)
+    number, load = int(reminder.news["jars"]), portion.load
+    jars = (
+        f"{number} {portion.batch.get_jar_display().lower()} jar{'' if number == 1 else 's'} "
+        f"of {portion.batch.food_name}"
+    )
+    over = remedy_at(now, reminder.reprocess_by) is not Remedy.REPROCESS
+    hold = _hold(load)
+    return _Told(
+        title=f"{'Too late to process again' if over else 'Process again soon'}: {jars}, lot {load.lot_code}",
+        lines=(
+            *((f"On hold. {hold}",) if hold else ()),
+            "These jars did not seal, and no second process of them has begun.",
+            *_unsealed(reminder, now),
+        ),
+        path=reverse("reprocess:by-member", args=[reminder.kitchen.slug, portion.uuid]),
+        link=f"{make_link(portion, reminder.recipient)}/again",
+    )
+
+
+_TOLD: dict[Kind, Callable[[Reminder, datetime], _Told]] = {
+    Kind.DIGEST: _digest,
+    Kind.REPROCESS: _deadline,
+}
+LINK_WORDS = {
+    Kind.REPROCESS: "Book the second process, or write down what became of the jars",
+    Kind.GAUGE: "Look at the canner",
+    Kind.SHIFT: "Look at the rota",
+    Kind.SHELF: "Look at your shelf",
+    Kind.ROTA: "Look at the rota",
+    Kind.SAFETY: "Look at what it is about",
+    Kind.DIGEST: "Look at your notices",
+}
 
 
 def _jars_of(reminder: Reminder) -> tuple[LoadPortion, datetime]:

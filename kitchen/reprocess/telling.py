@@ -12,6 +12,7 @@ from kitchen.members.pages import shown_time
 from kitchen.members.queries import leads_of
 from kitchen.planning.models import Load
 from kitchen.reminders.actions import tell
+from kitchen.reminders.models import Kind
 from kitchen.reprocess.models import ReprocessBooking
 from kitchen.reprocess.rules import deadline_of, process_starts
 
@@ -57,4 +58,4 @@ def _tell(booked: ReprocessBooking, to: list[User], title: str, lines: list[str]
     path = reverse("home:kitchen", args=[batch.kitchen.slug])
     if batch.harvest_day is not None:
         path = reverse("harvest:day", args=[batch.kitchen.slug, batch.harvest_day.uuid])
-    tell(kitchen=batch.kitchen, to=to, title=title, lines=lines, path=path, at=at)
+    tell(kitchen=batch.kitchen, to=to, title=title, lines=lines, path=path, at=at, kind=Kind.SAFETY)

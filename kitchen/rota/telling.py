@@ -58,6 +58,7 @@ def tell_taken(shift: Shift, *, by: User, at: datetime) -> None:
         lines=[f"{by} took this shift, which was open.", shift_words(shift)],
         path=rota_path(shift.harvest_day, "rota:everybody"),
         at=at,
+        begins=shift.starts_at,
     )
 
 
@@ -75,6 +76,7 @@ def tell_handed_over(shift: Shift, *, before: User | None, by: User, at: datetim
             lines=lines,
             path=mine,
             at=at,
+            begins=day.opens_at,
         )
     lines = [f"{by} put you down for this.", words]
     tell(
@@ -84,6 +86,7 @@ def tell_handed_over(shift: Shift, *, before: User | None, by: User, at: datetim
         lines=lines,
         path=mine,
         at=at,
+        begins=day.opens_at,
     )
     if shift.is_watch:
         _tell_leads_of_watch([shift], told=(by, before, shift.user), at=at)
@@ -138,6 +141,7 @@ def tell_lapsed(
             lines=lines,
             path=rota_path(day, "rota:mine"),
             at=at,
+            begins=day.opens_at,
         )
 
 
@@ -174,6 +178,7 @@ def _tell_wanted(
         lines=[f"{who} The loads stay planned.", *lines, *([WATCH_OPEN] if watches else [])],
         path=rota_path(day, "rota:everybody"),
         at=at,
+        begins=day.opens_at,
     )
 
 
@@ -182,7 +187,7 @@ def _tell_lost(
 ) -> None:
     lines = [shift_words(shift) for shift in lost]
     title = f"No longer yours: {_counted(lines)}"
-    tell(kitchen=day.kitchen, to=to, title=title, lines=[why, *lines], path=path, at=at)
+    tell(kitchen=day.kitchen, to=to, title=title, lines=[why, *lines], path=path, at=at, begins=day.opens_at)
 
 
 def _tell_leads_of_watch(watches: Sequence[Shift], *, told: Iterable[User | None], at: datetime) -> None:
@@ -196,12 +201,21 @@ def _tell_leads_of_watch(watches: Sequence[Shift], *, told: Iterable[User | None
             lines=lines,
             path=rota_path(day, "rota:everybody"),
             at=at,
+            begins=day.opens_at,
         )
 
 
 def _tell_of(offer: SwapOffer, to: Sequence[User], title: str, lines: Sequence[str], at: datetime) -> None:
     day = offer.shift.harvest_day
-    tell(kitchen=day.kitchen, to=to, title=title, lines=lines, path=rota_path(day, "rota:mine"), at=at)
+    tell(
+        kitchen=day.kitchen,
+        to=to,
+        title=title,
+        lines=lines,
+        path=rota_path(day, "rota:mine"),
+        at=at,
+        begins=day.opens_at,
+    )
 
 
 def _leads(day: HarvestDay) -> list[User]:

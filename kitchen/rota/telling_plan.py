@@ -77,7 +77,15 @@ def _tell(day: HarvestDay, user: User, changed: list[str], lapsed: list[str], at
     date = f"{day.date:%A %-d %B}"
     title = f"A new plan changes your shifts on {date}" if changed else f"An offer has lapsed: {date}"
     lines = [_ANEW, *changed, *lapsed]
-    tell(kitchen=day.kitchen, to=[user], title=title, lines=lines, path=rota_path(day, "rota:mine"), at=at)
+    tell(
+        kitchen=day.kitchen,
+        to=[user],
+        title=title,
+        lines=lines,
+        path=rota_path(day, "rota:mine"),
+        at=at,
+        begins=day.opens_at,
+    )
 
 
 def _by_person(shifts: Iterable[Shift]) -> defaultdict[int | None, list[Shift]]:
