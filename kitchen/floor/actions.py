@@ -28,7 +28,7 @@ from kitchen.floor.rules import (
     earliest_out,
     steps_as_taps,
 )
-from kitchen.floor.signals import process_began
+from kitchen.floor.signals import process_began, process_taken_back
 from kitchen.learning.actions import note_load
 from kitchen.members.models import User
 from kitchen.members.rules import Deed, check_may
@@ -87,7 +87,7 @@ def record_event(
     _look_again(load, new, actor, is_correction=corrects is not None)
     _follow(load, actor)
     if kind in BEGINNINGS:
-        process_began.send(sender=Load, load=load, actor=actor)
+        process_began.send(sender=Load, load=load, actor=actor, at=now)
     return event
 
 
@@ -117,6 +117,8 @@ def withdraw_event(*, event: RunEvent, actor: User, note: str, now: datetime | N
         )
         hold_load(load=load, deviations=[told], actor=actor)
     _follow(load, actor)
+    if event.kind in BEGINNINGS:
+        process_taken_back.send(sender=Load, load=load, actor=actor, at=now)
     return withdrawal
 
 

@@ -5,4 +5,7 @@ from __future__ import annotations
 from django.dispatch import Signal
 
 process_began = Signal()
-"""``load``, at pressure or boil by a new or a corrected line of its record, and ``actor``."""
+"""``load``, at pressure or boil by a new or a corrected line of its record, ``actor`` and ``at``."""
+
+process_taken_back = Signal()
+"""``load``, whose line that it was at pressure or boil was written by mistake, ``actor`` and ``at``."""

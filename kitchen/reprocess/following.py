@@ -7,12 +7,13 @@ from datetime import datetime
 from kitchen.batches.actions import set_batch_state
 from kitchen.batches.models import BatchState
 from kitchen.batches.rules import may_become
-from kitchen.floor.signals import process_began
+from kitchen.floor.signals import process_began, process_taken_back
 from kitchen.labels.queries import lots_of_portion
 from kitchen.labels.rules import why_late
 from kitchen.members.models import User
 from kitchen.planning.loads import hold_load, leave_out, move_load
 from kitchen.planning.models import Load, LoadState
+from kitchen.reminders.planned import forget_deadline, remind_of_deadline
 from kitchen.reprocess.models import ReprocessBooking
 from kitchen.reprocess.queries import bookings_from, bookings_in, loads_again
 from kitchen.reprocess.telling import tell_discarded
@@ -23,16 +24,26 @@ def follow() -> None:
     """Listen to the run sheet and to decisions; what is heard runs in the transaction of the press."""
     jars_discarded.connect(_after_discarding, dispatch_uid="reprocess")
     process_began.connect(_after_beginning, dispatch_uid="reprocess")
+    process_taken_back.connect(_after_taking_back, dispatch_uid="reprocess")
 
 
-def _after_beginning(sender: type, *, load: Load, actor: User, **_: object) -> None:
+def _after_beginning(sender: type, *, load: Load, actor: User, at: datetime, **_: object) -> None:
     """A plan keeps every deadline, and a day may drift past it: such jars wait for a lead (rules S11 and S16)."""
     del sender
     for booking in bookings_in(load):
+        forget_deadline(portion=booking.offer.portion, now=at)
         (lot,) = lots_of_portion(booking.offer.portion)
         late = why_late(lot, load)
         if late:
             hold_load(load=load, deviations=[late], actor=actor)
+
+
+def _after_taking_back(sender: type, *, load: Load, at: datetime, **_: object) -> None:
+    """The second process has not begun after all: its deadline still has to be kept in mind."""
+    del sender
+    for booking in bookings_in(load):
+        offer = booking.offer
+        remind_of_deadline(portion=offer.portion, jars=offer.jars, deadline=offer.deadline, now=at)
 
 
 def _after_discarding(sender: type, *, load: Load, actor: User, at: datetime, **_: object) -> None:

@@ -17,6 +17,8 @@ from kitchen.members.rules import Deed, check_may
 from kitchen.planning.loads import end_hold, move_load
 from kitchen.planning.models import Load, LoadPortion, LoadState
 from kitchen.reminders.actions import cancel_for_portion
+from kitchen.reminders.planned import forget_deadline, remind_of_deadline
+from kitchen.reminders.rules import DUE_AFTER
 from kitchen.seals.models import HoldDecision, HoldOutcome, OfferState, ReprocessOffer, SealCheck
 from kitchen.seals.queries import overdue_offers, standing_check
 from kitchen.seals.rules import (
@@ -88,7 +90,7 @@ def record_seal_check(
         before=snapshot(before, "sealed", "unsealed", "broken") if before else None,
         after=snapshot(check, "portion", "sealed", "unsealed", "broken", "checked_at"),
     )
-    cancel_for_portion(portion=portion, now=now)
+    cancel_for_portion(portion=portion, now=now, kinds=tuple(DUE_AFTER))
     offer = _offer(portion, load, unsealed, by, now)
     _close_when_counted(load, by, now)
     return Counted(check=check, offer=offer, advice=_advice(load, offer, unsealed))
@@ -187,6 +189,7 @@ def _offer(portion: LoadPortion, load: Load, unsealed: int, by: User, now: datet
         subject=offer,
         after=snapshot(offer, "portion", "jars", "deadline"),
     )
+    remind_of_deadline(portion=portion, jars=unsealed, deadline=deadline, now=now)
     return offer
 
 
@@ -238,4 +241,6 @@ def _set_offer(offer: ReprocessOffer, state: OfferState, actor: User | None, now
         before=before,
         after=snapshot(offer, "state"),
     )
+    if state != OfferState.BOOKED:
+        forget_deadline(portion=offer.portion, now=now)
     return offer

@@ -5,16 +5,18 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 import pytest
+from django.db import transaction
 
 from kitchen.batches.models import Batch
 from kitchen.equipment.models import Canner, CannerTime, Purpose
 from kitchen.errors import AlreadyDecided, BadTime, KitchenError, NotAllowed, NoTimeAgain
-from kitchen.floor.actions import jars_out, record_event
+from kitchen.floor.actions import jars_out, record_event, withdraw_event
 from kitchen.floor.models import EventKind
 from kitchen.members.models import CannerTraining, OpeningHours
 from kitchen.planning.loads import hold_load
 from kitchen.planning.models import DayState, HarvestDay, Load, LoadState
-from kitchen.reminders.models import Kind, Reminder
+from kitchen.reminders.models import Kind, Reminder, State
+from kitchen.reminders.planned import remind_of_deadline
 from kitchen.reprocess.actions import book_again
 from kitchen.reprocess.bridge import ways_for
 from kitchen.reprocess.models import ReprocessBooking
@@ -137,9 +139,9 @@ def test_a_trained_person_watches_and_is_told_and_so_are_the_leads(run: Run) -> 
     (load,) = loads_again(book(run))
     watch = Shift.objects.get(load=load, station="canner")
     assert watch.user == run.site.operator
-    told = Reminder.objects.get(kind=Kind.ROTA, recipient=run.site.operator)
+    told = Reminder.objects.get(kind=Kind.SAFETY, recipient=run.site.operator)
     assert told.news["title"] == f"{run.site.member} counts on you at a canner"
-    news = Reminder.objects.get(kind=Kind.ROTA, recipient=run.site.lead).news
+    news = Reminder.objects.get(kind=Kind.SAFETY, recipient=run.site.lead).news
     assert news["title"] == f"2 jars of lot {run.load.lot_code} are processed again"
     assert f"load {load.lot_code}" in news["lines"][0]
     assert news["lines"][1].startswith("It must begin before Sun 13 Sep 09:57")
@@ -269,7 +271,7 @@ def test_jars_thrown_out_after_they_were_booked_leave_the_plan(run: Run) -> None
     assert (load.state, booked.batch.state) == (LoadState.CANCELLED, "cancelled")
     assert load.canner_time is not None
     assert not CannerTime.objects.get(pk=load.canner_time.pk).occupies
-    news = Reminder.objects.filter(kind=Kind.ROTA, recipient=run.site.member)
+    news = Reminder.objects.filter(kind=Kind.SAFETY, recipient=run.site.member)
     assert f"Jars of lot {run.load.lot_code} are not processed again" in [one.news["title"] for one in news]
 
 
@@ -294,6 +296,28 @@ def test_jars_thrown_out_while_they_are_processed_again_hold_that_load(run: Run)
     load.refresh_from_db()
     assert (load.state, load.on_hold) == (LoadState.RUNNING, True)
     assert load.deviation == f"It holds jars of lot {run.load.lot_code}, which were thrown out (rule S16)."
+
+
+def test_its_deadline_is_kept_in_mind_until_the_second_process_has_begun(run: Run) -> None:
+    (load,) = loads_again(book(run))
+    standing = offer(run)
+    with transaction.atomic():
+        remind_of_deadline(
+            portion=standing.portion, jars=standing.jars, deadline=standing.deadline, now=night(run)
+        )
+    reminder = Reminder.objects.get(kind=Kind.REPROCESS)
+    begin(run, load, deadline_of(standing) - timedelta(minutes=30))
+    reminder.refresh_from_db()
+    assert reminder.state == State.CANCELLED
+    line = load.run_events.order_by("-pk")[0]
+    withdraw_event(
+        event=line,
+        actor=run.site.operator,
+        note="Wrong load",
+        now=deadline_of(standing) - timedelta(minutes=20),
+    )
+    reminder.refresh_from_db()
+    assert reminder.state == State.DUE, "it had not begun after all"
 
 
 def test_a_harvest_day_that_is_not_planned_promises_nothing(run: Run) -> None:
