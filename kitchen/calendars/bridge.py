@@ -21,7 +21,7 @@ from kitchen.language.said import said
 from kitchen.language.units import with_metric
 from kitchen.members.models import Kitchen
 from kitchen.planning.models import HarvestDay, Load, LoadPortion, LoadState
-from kitchen.rota.models import Shift
+from kitchen.rota.bridge import shift_entry
 from scheduler.agenda import Entry, entry_uid, to_ics, when
 from scheduler.caution import CAUTION
 
@@ -81,26 +81,6 @@ def load_entry(load: Load, kitchen: Kitchen) -> Entry | None:
     """A load with all its jars, but without the names of their members; None for a load without phases."""
     jars = ", ".join(_jars(portion) for portion in load.portions.all())
     return _load_entry(load, kitchen, uid=entry_uid("load", load.uuid), summary=f"{load.canner}: {jars}")
-
-
-def shift_entry(shift: Shift, kitchen: Kitchen, *, named: bool = False, lost: bool = False) -> Entry:
-    """A person at a station; with the person's name where it is not their own calendar.
-
-    ``lost`` is for the calendar of somebody who had the shift: it is struck out there, whoever has it now.
-    """
-    station = shift.get_station_display() + (f" ({shift.task})" if shift.task else "")
-    about = f"\nLoad {shift.load}" if shift.load else ""
-    return Entry(
-        uid=entry_uid("shift", shift.uuid),
-        start=shift.starts_at,
-        end=shift.ends_at,
-        summary=f"{station}: {shift.user or 'open, somebody is wanted'}" if named else station,
-        description=when(shift.starts_at, shift.ends_at, kitchen.zone) + about,
-        location=kitchen.name,
-        sequence=shift.sequence,
-        last_modified=shift.changed_at,
-        cancelled=lost or shift.cancelled_at is not None,
-    )
 
 
 def _calendar(name: str, entries: Iterable[Entry]) -> bytes:

@@ -1,4 +1,4 @@
-"""What is too much for one person, as the planner's rota counts it, and whether a person may take a shift."""
+"""What is too much for one person, as the planner's rota counts it; who may take a shift; and calendars."""
 
 from __future__ import annotations
 
@@ -10,11 +10,20 @@ from kitchen.members.models import Kitchen, User
 from kitchen.rota.models import Shift
 from kitchen.rota.rules import check_can_take
 from kitchen.rota.takers import Taker, taker_of, takers_of
+from scheduler.agenda import Entry, entry_uid, when
 from scheduler.caution import CAUTION
 from scheduler.rota.question import Limits
 from scheduler.rota.strain import Work, busy_minutes, faults
 
-__all__ = ["CAUTION", "check_may_swap", "check_may_take", "check_not_too_long", "check_swap", "check_taker"]
+__all__ = [
+    "CAUTION",
+    "check_may_swap",
+    "check_may_take",
+    "check_not_too_long",
+    "check_swap",
+    "check_taker",
+    "shift_entry",
+]
 
 
 def check_may_take(shift: Shift, user: User, *, at: datetime, giving: Shift | None = None) -> None:
@@ -117,3 +126,23 @@ def _work(shift: Shift, since: datetime | None = None) -> Work:
 
 def _minute(at: datetime) -> int:
     return int(at.timestamp()) // 60
+
+
+def shift_entry(shift: Shift, kitchen: Kitchen, *, named: bool = False, lost: bool = False) -> Entry:
+    """A person at a station; with the person's name where it is not their own calendar.
+
+    ``lost`` is for the calendar of somebody who had the shift: it is struck out there, whoever has it now.
+    """
+    station = shift.get_station_display() + (f" ({shift.task})" if shift.task else "")
+    about = f"\nLoad {shift.load}" if shift.load else ""
+    return Entry(
+        uid=entry_uid("shift", shift.uuid),
+        start=shift.starts_at,
+        end=shift.ends_at,
+        summary=f"{station}: {shift.user or 'open, somebody is wanted'}" if named else station,
+        description=when(shift.starts_at, shift.ends_at, kitchen.zone) + about,
+        location=kitchen.name,
+        sequence=shift.sequence,
+        last_modified=shift.changed_at,
+        cancelled=lost or shift.cancelled_at is not None,
+    )

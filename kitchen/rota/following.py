@@ -12,6 +12,7 @@ from kitchen.planning.signals import day_closed, plan_published
 from kitchen.rota.lapsing import lapse_and_tell, lapse_offers
 from kitchen.rota.leaving import leave_kitchen
 from kitchen.rota.models import Shift
+from kitchen.rota.reminding import remind_of_shifts
 from kitchen.rota.telling_plan import tell_new_plan
 
 
@@ -32,6 +33,7 @@ def _after_plan(
     **_: object,
 ) -> None:
     del sender
+    remind_of_shifts(day, at=at)
     lapsed = lapse_offers(day, by=None, at=at)
     tell_new_plan(day, shifts_before, standing_shifts(day, at), lapsed, replaces=replaces, at=at)
 

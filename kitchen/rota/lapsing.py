@@ -14,11 +14,16 @@ from kitchen.members.queries import membership_of
 from kitchen.planning.models import DayState, HarvestDay
 from kitchen.rota.models import OfferState, Shift, SwapOffer
 from kitchen.rota.queries import offers_of
+from kitchen.rota.reminding import remind_of_shifts
 from kitchen.rota.telling import hours_words, tell_lapsed
 
 
 def lapse_and_tell(day: HarvestDay, *, by: User | None, at: datetime) -> None:
-    """End the day's offers that no longer hold and tell those concerned, but for whoever changed the shift."""
+    """After a change: end the day's offers that no longer hold and tell those concerned, but for whoever made it.
+
+    What is told on the evening before follows the change.
+    """
+    remind_of_shifts(day, at=at)
     tell_lapsed(day, lapse_offers(day, by=by, at=at), by=by, at=at)
 
 

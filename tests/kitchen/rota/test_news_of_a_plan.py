@@ -48,7 +48,7 @@ def day(site: Site) -> HarvestDay:
     declare(site, opened)
     opened.attendances.exclude(user__in=[site.lead, site.member]).delete()
     day = publish_plan(job=plan(site, opened), actor=site.lead, now=NOW)
-    assert not Reminder.objects.exists()
+    assert not Reminder.objects.filter(kind=Kind.ROTA).exists()
     return day
 
 
@@ -57,16 +57,16 @@ def test_who_loses_and_who_gets_a_shift_hear_of_it_once(site: Site, day: Harvest
     for shift in (first, second):
         hand_over(shift=shift, to=site.other, actor=site.lead, at=NOW)
     published_again(site, day)
-    assert Reminder.objects.count() == 2
+    assert Reminder.objects.filter(kind=Kind.ROTA).count() == 2
     [lost], [got] = news_of(site.other), news_of(site.member)
     assert "also where shifts were taken or swapped" in lost[0]
     assert lost[1:] == [f"No longer yours: {shift_words(shift)}" for shift in (first, second)]
     assert got[1:] == [f"Yours now: {shift_words(shift)}" for shift in (first, second)]
-    for one in Reminder.objects.all():
+    for one in Reminder.objects.filter(kind=Kind.ROTA):
         assert one.news["title"] == "A new plan changes your shifts on Saturday 12 September"
         assert message_of(one, now=NOW).message_id == message_of(one, now=NOW + timedelta(days=1)).message_id
     published_again(site, day)
-    assert not Reminder.objects.exists(), "nothing has changed since"
+    assert not Reminder.objects.filter(kind=Kind.ROTA).exists(), "nothing has changed since"
 
 
 def test_a_shift_that_was_taken_and_goes_back_is_told_with_the_offer_that_lapsed(
@@ -97,7 +97,7 @@ def test_a_plan_that_is_refused_is_no_news(site: Site, day: HarvestDay) -> None:
     Reminder.objects.all().delete()
     with pytest.raises(PlanOutOfDate):
         publish_plan(job=job, actor=site.lead, now=NOW)
-    assert not Reminder.objects.exists()
+    assert not Reminder.objects.filter(kind=Kind.ROTA).exists()
 
 
 def test_the_first_plan_tells_only_who_loses_a_shift_asked_for_by_hand(site: Site) -> None:
@@ -116,7 +116,7 @@ def test_the_first_plan_tells_only_who_loses_a_shift_asked_for_by_hand(site: Sit
         for user in (site.member, site.other)
     ]
     publish_plan(job=plan(site, opened), actor=site.lead, now=NOW)
-    [told] = Reminder.objects.all()
+    [told] = Reminder.objects.filter(kind=Kind.ROTA)
     assert told.recipient == site.member
     assert f"No longer yours: {shift_words(helping[0])}" in told.news["lines"]
     assert any(line.startswith("Yours now: ") for line in told.news["lines"])
