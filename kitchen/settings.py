@@ -285,6 +285,16 @@ CELERY_BEAT_SCHEDULE = {
         "schedule": 10 * SWEEP_SECONDS,
         "options": {"expires": SWEEP_SECONDS},
     },
+    "remind_of_gauges": {
+        "task": "kitchen.reminders.tasks.remind_of_gauges",
+        "schedule": 120 * SWEEP_SECONDS,
+        "options": {"expires": SWEEP_SECONDS},
+    },
+    "remind_of_shelf": {
+        "task": "kitchen.labels.tasks.remind_of_shelf",
+        "schedule": 720 * SWEEP_SECONDS,
+        "options": {"expires": SWEEP_SECONDS},
+    },
 }
 
 DEFAULT_FROM_EMAIL = SERVER_EMAIL = _environment.text("MAIL_FROM") or "kitchen@localhost"

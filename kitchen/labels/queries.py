@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime, timedelta
 
 from django.db.models import Case, Count, F, IntegerField, OuterRef, Q, QuerySet, Subquery, Sum, Value, When
 from django.db.models.functions import Coalesce
@@ -99,6 +99,18 @@ def shelf(kitchen: Kitchen, member: User | None = None) -> list[Lot]:
     )
     mine = here if member is None else here.filter(batch__member=member)
     return _read(mine, Q(load__on_hold=True) | Q(sealed__isnull=True) | Q(sealed__gt=F("taken")))
+
+
+def processed_between(kitchen: Kitchen, first: datetime, last: datetime) -> list[Lot]:
+    """Lots processed in this time with jars on hand that may be eaten, the oldest first."""
+    here = LoadPortion.objects.filter(
+        load__harvest_day__kitchen=kitchen,
+        load__state__in=_OUT,
+        load__discarded=False,
+        load__on_hold=False,
+        load__jars_out_at__range=(first, last + timedelta(days=1)),
+    )
+    return _read(here, Q(sealed__gt=F("taken"), done_at__range=(first, last)))
 
 
 def moves_of(portion: LoadPortion) -> QuerySet[ShelfMove]:
