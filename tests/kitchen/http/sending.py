@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import re
 import signal
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from html.parser import HTMLParser
 from io import RawIOBase
 from sys import stdout
+from types import MappingProxyType
 from uuid import uuid4
 
 from django.apps import apps
@@ -72,9 +73,11 @@ class Unread(RawIOBase):
         raise AssertionError("It was read.")
 
 
-def pressed(subject: Subject) -> list[tuple[str, str]]:
-    """Every address to which something can be sent, with what its name needs where that is known."""
-    known = {**subject.values, "membership": subject.values["member"], "job": subject.values["planned"]}
+def pressed(
+    subject: Subject, others: Mapping[str, Mapping[str, object]] = MappingProxyType({})
+) -> list[tuple[str, str]]:
+    """Every address of a page, with what its name needs where that is known; ``others`` for one address alone."""
+    known = {"membership": subject.values["member"], "job": subject.values["planned"], **subject.values}
     made_up = {"UUIDConverter": uuid4(), "IntConverter": 1}
     found = []
     for name, pattern in addresses_by_name():
@@ -88,11 +91,17 @@ def pressed(subject: Subject) -> list[tuple[str, str]]:
         other = {
             key: made_up.get(type(one).__name__, "none") for key, one in pattern.pattern.converters.items()
         }
+        mine = {**known, **others.get(name, {})}
         try:
-            found.append((name, reverse(name, kwargs={key: known.get(key, other[key]) for key in other})))
+            found.append((name, reverse(name, kwargs={key: mine.get(key, other[key]) for key in other})))
         except NoReverseMatch:
             found.append((name, reverse(name, kwargs=other)))
     return found
+
+
+def is_uuid(value: str) -> bool:
+    """True for the id of a row."""
+    return re.fullmatch(r"[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}", value) is not None
 
 
 class Forms(HTMLParser):
@@ -125,8 +134,15 @@ class Forms(HTMLParser):
             self.found[-1][1][given["name"]] = given.get("value", "")
         elif tag == "select":
             self._name = given["name"]
-        elif tag == "option" and ("selected" in given or self._name not in self.found[-1][1]):
+        elif tag == "option" and self._better(given):
             self.found[-1][1][self._name] = given.get("value", "")
+
+    def _better(self, given: dict[str, str]) -> bool:
+        """The option that is chosen, or the first; the id of a row before anything else."""
+        now = self.found[-1][1].get(self._name)
+        if now is None or is_uuid(given.get("value", "")) > is_uuid(now):
+            return True
+        return "selected" in given and not is_uuid(now)
 
 
 def forms_of(browser: Client, subject: Subject) -> dict[str, tuple[str, dict[str, str], list[str]]]:
