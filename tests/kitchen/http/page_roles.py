@@ -134,4 +134,6 @@ ALLOWED: Mapping[str, str] = {
     "export:kitchen": "snnyn snnyn",
     "api:tokens": "syyyn syyyn",
     "api:end-token": "s---- synnn",
+    "reminders:choices": "syyyy syyyy",
+    "reminders:unsubscribe": "yyyyy yyyyy",
 }
