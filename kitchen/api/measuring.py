@@ -16,7 +16,18 @@ from kitchen.members.queries import leads_of
 
 BARE = "/healthz"
 LISTS = (
-    *("members", "batches", "days", "loads", "slots", "portions", "shifts", "hours", "swap-offers"),
+    *(
+        "members",
+        "batches",
+        "days",
+        "loads",
+        "slots",
+        "waiting",
+        "portions",
+        "shifts",
+        "hours",
+        "swap-offers",
+    ),
     *("canners", "notices", "feeds", "audit"),
 )
 

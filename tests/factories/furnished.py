@@ -11,7 +11,7 @@ from django.utils import timezone
 from kitchen.api.actions import make_token
 from kitchen.api.models import Scope
 from kitchen.batches.models import Slot
-from kitchen.booking.models import Hold
+from kitchen.booking.models import Hold, Waiting
 from kitchen.calendars.actions import create_feed
 from kitchen.calendars.models import Feed, FeedKind
 from kitchen.equipment.models import CannerTime, GaugeCheck, Purpose
@@ -85,6 +85,18 @@ def furnish(site: Site | None = None) -> Furnished:
         "burner": site.dial.burner.uuid,
         "my_shift": mine.uuid,
         "check": check.pk,
+        "weekday": 2,
+        "waiting": Waiting.objects.create(
+            kitchen=site.kitchen,
+            member=site.member,
+            day=day.date,
+            asked_at=timezone.now(),
+            food_id="snap_beans",
+            pack="raw",
+            jar="quart",
+            jars=7,
+            people=1,
+        ).uuid,
     }
     return Furnished(
         site=site,

@@ -27,7 +27,9 @@ from kitchen.booking.actions import ChosenTime, book_hold, cancel_booking, hold_
 from kitchen.booking.bridge import Wanted, offers
 from kitchen.booking.models import Hold
 from kitchen.booking.rules import check_age, check_group
+from kitchen.equipment.bridge import why_out_of_service
 from kitchen.equipment.queries import canners_of
+from kitchen.language.said import said
 from kitchen.members.models import Kitchen
 from kitchen.members.queries import members_of
 from kitchen.members.rules import Deed, check_may_for
@@ -36,8 +38,10 @@ _MOST_PEOPLE = 12
 
 
 def _slots(here: Kitchen) -> QuerySet[Slot]:
-    return Slot.objects.filter(kitchen=here).select_related(
-        "member", "kitchen", "canner_time__canner", "batch"
+    return (
+        Slot.objects.filter(kitchen=here)
+        .select_related("member", "kitchen", "canner_time__canner", "batch")
+        .prefetch_related("canner_time__canner__gauge_checks")
     )
 
 
@@ -123,7 +127,7 @@ class Times(KitchenView):
         asked, now = self.asked(TimesAsked), timezone.now()
         member = asked.get("member", self.me)
         check_may_for(self.me, member, self.here, Deed.BOOK_SLOT)
-        wanted = _wanted(self.here, asked)
+        wanted = wanted_of(self.here, asked)
         check_group(self.here, wanted.people)
         check_age(self.here, member)
         first = asked.get("since") or now.astimezone(self.here.zone).date()
@@ -185,7 +189,7 @@ class Holds(KitchenView):
             held = hold_time(
                 kitchen=self.here,
                 member=given.get("member", self.me),
-                wanted=_wanted(self.here, given),
+                wanted=wanted_of(self.here, given),
                 chosen=ChosenTime(**times),
                 replaces=given.get("replaces"),
                 actor=self.me,
@@ -213,20 +217,31 @@ class SlotGiven(Given):
 
 
 class SlotShown(RowShown):
-    """Canner time that is booked. ``sequence`` rises with every change."""
+    """Canner time that is booked. ``sequence`` rises with every change.
+
+    ``doubt`` says why the canner must not be used then, as things are now (rule S8); empty while it may.
+    """
 
     member = PersonShown()
     canner = CannerNamed(source="canner_time.canner")
     starts_at = serializers.DateTimeField(source="canner_time.starts_at")
     ends_at = serializers.DateTimeField(source="canner_time.ends_at")
     batch = serializers.UUIDField(source="batch.uuid", allow_null=True, default=None)
+    doubt = serializers.SerializerMethodField()
 
     class Meta:
         model = Slot
         fields = (
             *("id", "member", "canner", "starts_at", "ends_at", "batch", "state", "sequence"),
-            *("booked_at", "changed_at", "cancelled_at"),
+            *("booked_at", "changed_at", "cancelled_at", "doubt"),
         )
+
+    def get_doubt(self, slot: Slot) -> str:
+        """The reason, while the booking stands."""
+        if slot.state != SlotState.BOOKED:
+            return ""
+        time = slot.canner_time
+        return said(why_out_of_service(time.canner, time.starts_at.astimezone(slot.kitchen.zone).date()))
 
 
 class SlotFilters(Filters):
@@ -284,7 +299,7 @@ class Slots(KitchenView):
         return self.changed(slot, cancel)
 
 
-def _wanted(kitchen: Kitchen, given: dict[str, Any]) -> Wanted:
+def wanted_of(kitchen: Kitchen, given: dict[str, Any]) -> Wanted:
     """With the food by its id, whatever name was sent. Refused as declaring it would be."""
     what = {name: given[name] for name in ("food", "pack", "jar")}
     makes = weigh(kitchen=kitchen, amount=given["jars"], unit="jars", **what)

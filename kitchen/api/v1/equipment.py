@@ -17,22 +17,24 @@ from kitchen.api.base.access import KitchenView, Need
 from kitchen.api.base.fields import Given, NearDate, RowHere, RowShown, Shown
 from kitchen.api.models import Scope
 from kitchen.equipment.actions import (
+    add_canner,
     change_canner,
     record_gauge_check,
     return_to_service,
     take_out_of_service,
 )
 from kitchen.equipment.bridge import why_out_of_service
-from kitchen.equipment.models import Burner, Canner, CoolingTable, GaugeCheck, Kettle
+from kitchen.equipment.models import Burner, Canner, CannerKind, CoolingTable, GaugeCheck, Kettle
 from kitchen.equipment.queries import canners_of
 from kitchen.members.models import Kitchen
 from kitchen.members.rules import Deed
 
 # Guards against slips of typing, not figures of the trade.
-_MOST_JARS, _MOST_MINUTES = 60, 600
+_MOST_JARS, _MOST_MINUTES, _MOST_INCHES = 60, 600, 60
 
 
-def _burners(here: Kitchen) -> QuerySet[Burner]:
+def burners_in(here: Kitchen) -> QuerySet[Burner]:
+    """The kitchen's burners."""
     return here.burners.all()
 
 
@@ -111,7 +113,7 @@ class CannerChange(Given):
     """
 
     name = serializers.CharField(max_length=60, required=False)
-    burner = RowHere(_burners, required=False)
+    burner = RowHere(burners_in, required=False)
     layers = serializers.IntegerField(min_value=1, max_value=2, required=False)
     heavy_walled = serializers.BooleanField(required=False)
     own_counts = serializers.DictField(
@@ -126,6 +128,17 @@ class CannerChange(Given):
     own_cool_down_minutes = serializers.DictField(
         child=serializers.IntegerField(min_value=1, max_value=_MOST_MINUTES), required=False
     )
+
+
+class CannerGiven(CannerChange):
+    """A canner with its inside measures in inches; what is known of it beyond that, as for a change."""
+
+    code = serializers.CharField(max_length=10)
+    name = serializers.CharField(max_length=60)
+    kind = serializers.ChoiceField(choices=CannerKind.choices)
+    burner = RowHere(burners_in)
+    inside_diameter_in = serializers.FloatField(min_value=1, max_value=_MOST_INCHES)
+    inside_depth_in = serializers.FloatField(min_value=1, max_value=_MOST_INCHES)
 
 
 class ReasonGiven(Given):
@@ -149,6 +162,7 @@ class Canners(KitchenView):
     needs = {
         "list": Need(Deed.SEE, Scope.BOARD),
         "retrieve": Need(Deed.SEE, Scope.BOARD),
+        "create": Need(Deed.CHANGE_EQUIPMENT, keyed=True),
         "partial_update": Need(Deed.CHANGE_EQUIPMENT, versioned=True),
         "check_gauge": Need(Deed.RECORD_GAUGE_CHECK),
         "withdraw": Need(Deed.RUN_LOAD),
@@ -164,6 +178,17 @@ class Canners(KitchenView):
     def list(self, request: Request, kitchen: UUID) -> Response:
         """The canners, with whether each may be used today."""
         return self.page()
+
+    @extend_schema(operation_id="canners_add", request=CannerGiven, responses={201: CannerShown})
+    def create(self, request: Request, kitchen: UUID) -> Response:
+        """Add a canner. A dial gauge is used once its check is noted (rule S8)."""
+        given = self.given(CannerGiven)
+
+        def add() -> Response:
+            made = add_canner(kitchen=self.here, actor=self.me, **given)
+            return Response(self.told(canners_of(self.here).get(pk=made.pk)), status=201)
+
+        return self.once(add)
 
     @extend_schema(operation_id="canners_retrieve")
     def retrieve(self, request: Request, kitchen: UUID, canner: UUID) -> HttpResponseBase:

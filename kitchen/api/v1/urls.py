@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from django.urls import path
 
+from kitchen.api.v1.adding import Adding
+from kitchen.api.v1.again import Again
 from kitchen.api.v1.audit import Audit
 from kitchen.api.v1.batches import Batches
 from kitchen.api.v1.booking import Holds, Slots, Times
@@ -15,11 +17,15 @@ from kitchen.api.v1.intake_table import Tables
 from kitchen.api.v1.kitchens import Kitchens, Members, OneKitchen
 from kitchen.api.v1.labels import Labels
 from kitchen.api.v1.notices import Feeds, Notices
+from kitchen.api.v1.opening import Opening
 from kitchen.api.v1.plans import Jobs
 from kitchen.api.v1.processes import Foods, Processes
+from kitchen.api.v1.records import Records
 from kitchen.api.v1.rota import Hours, Shifts
 from kitchen.api.v1.seals import Portions
 from kitchen.api.v1.swaps import Offers
+from kitchen.api.v1.waiting import WaitingList
+from kitchen.api.v1.wishes import WishesOf
 
 _K = "kitchens/<uuid:kitchen>"
 _DAY, _LOAD, _JOB = f"{_K}/days/<uuid:day>", f"{_K}/loads/<uuid:load>", f"{_K}/plan-jobs/<uuid:job>"
@@ -79,7 +85,10 @@ urlpatterns = [
     path(f"{_OFFER}/accept", Offers.as_view({"post": "accept"})),
     path(f"{_K}/hours", Hours.as_view({"get": "list"})),
     path(f"{_K}/hours/<int:hours>", Hours.as_view({"get": "retrieve", "delete": "destroy"})),
-    path(f"{_K}/canners", Canners.as_view({"get": "list"})),
+    path(f"{_K}/canners", Canners.as_view({"get": "list", "post": "create"})),
+    path(f"{_K}/burners", Adding.as_view({"post": "burner"})),
+    path(f"{_K}/kettles", Adding.as_view({"post": "kettle"})),
+    path(f"{_K}/cooling-tables", Adding.as_view({"post": "cooling_table"})),
     path(_CANNER, Canners.as_view({"get": "retrieve", "patch": "partial_update"})),
     path(f"{_CANNER}/gauge-checks", Canners.as_view({"post": "check_gauge"})),
     path(f"{_CANNER}/withdraw", Canners.as_view({"post": "withdraw"})),
@@ -89,6 +98,14 @@ urlpatterns = [
     path(f"{_K}/notices/<int:notice>/seen", Notices.as_view({"post": "see"})),
     path(f"{_K}/feeds", Feeds.as_view({"get": "list", "post": "create"})),
     path(f"{_K}/feeds/<int:feed>", Feeds.as_view({"get": "retrieve", "delete": "destroy"})),
+    path(f"{_K}/opening-hours", Opening.as_view({"get": "list"})),
+    path(f"{_K}/opening-hours/<int:weekday>", Opening.as_view({"get": "retrieve", "put": "update"})),
+    path(f"{_K}/wishes", WishesOf.as_view({"get": "retrieve", "put": "update"})),
+    path(f"{_K}/waiting", WaitingList.as_view({"get": "list", "post": "create"})),
+    path(f"{_K}/waiting/<uuid:waiting>", WaitingList.as_view({"get": "retrieve", "delete": "destroy"})),
+    path(f"{_LOAD}/signatures", Records.as_view({"get": "retrieve", "post": "sign"})),
+    path(f"{_LOAD}/review", Records.as_view({"post": "review"})),
+    path(f"{_PORTION}/again", Again.as_view({"get": "ways", "post": "create"})),
     path(f"{_K}/audit", Audit.as_view({"get": "list"})),
     path(f"{_K}/export", WholeKitchen.as_view({"post": "take"})),
     path(f"{_K}/my-data", MyData.as_view({"get": "read"})),

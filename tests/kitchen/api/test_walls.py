@@ -105,6 +105,24 @@ ALLOWED: dict[str, tuple[int, int]] = {
     "feeds_retrieve": (MEMBER, 200),
     "feeds_make": (MEMBER, 201),
     "feeds_end": (MEMBER, 204),
+    "opening_hours_list": (MEMBER, 200),
+    "opening_hours_retrieve": (MEMBER, 200),
+    "opening_hours_set": (LEAD, 200),
+    "burners_add": (LEAD, 201),
+    "kettles_add": (LEAD, 201),
+    "cooling_tables_add": (LEAD, 201),
+    "canners_add": (LEAD, 201),
+    "wishes_retrieve": (MEMBER, 200),
+    "wishes_set": (MEMBER, 200),
+    "waiting_list": (MEMBER, 200),
+    "waiting_retrieve": (MEMBER, 200),
+    "waiting_begin": (MEMBER, 422),
+    "waiting_stop": (MEMBER, 204),
+    "records_retrieve": (OPERATOR, 200),
+    "records_sign": (OPERATOR, 409),
+    "records_review": (LEAD, 409),
+    "portions_ways_again": (MEMBER, 200),
+    "portions_book_again": (MEMBER, 422),
     "audit_list": (LEAD, 200),
     "kitchens_export": (LEAD, 200),
     "my_data": (MEMBER, 200),
@@ -121,6 +139,8 @@ OWN: dict[str, dict[int, int]] = {
     "holds_let_go": {OPERATOR: 404},
     "hours_take_back": {OPERATOR: 403},
     "notices_see": {OPERATOR: 404, LEAD: 404},
+    "waiting_retrieve": {OPERATOR: 404},
+    "waiting_stop": {OPERATOR: 404},
     "shifts_give_back": {OPERATOR: 403},
     "shifts_hand_over": {OPERATOR: 403},
     "slots_book": {OPERATOR: 400},
@@ -210,7 +230,7 @@ class Foreign:
 
 
 def with_foreign_path(client: Client, one: Operation, at: Furnished, there: Furnished) -> Iterator[Foreign]:
-    for part in one.parts[1:]:
+    for part in {*one.parts[1:]} - {"weekday"}:
         to = address(one, at, **{part: there.named[part]})
         yield tried(f"path {part}", client, one, at, there, to=to)
 
@@ -235,6 +255,7 @@ def with_foreign_body(client: Client, one: Operation, at: Furnished, there: Furn
         named = {
             "person": "member",
             "to": "member",
+            "comes_with": "member",
             "watcher": "member",
             "wants": "shift",
             "replaces": "slot",
@@ -291,12 +312,21 @@ SCOPES = {
     Scope.BOARD: {
         *("kitchens_list", "kitchens_retrieve", "members_list", "days_list", "days_retrieve", "days_board"),
         *("days_plan", "loads_list", "loads_retrieve", "loads_record", "shifts_list", "shifts_retrieve"),
-        *("hours_list", "hours_retrieve", "canners_list", "canners_retrieve", "equipment_retrieve"),
+        *(
+            "hours_list",
+            "hours_retrieve",
+            "opening_hours_list",
+            "opening_hours_retrieve",
+            "canners_list",
+            "canners_retrieve",
+            "equipment_retrieve",
+        ),
     },
     Scope.PRESS: {"kitchens_list", "loads_press", "lines_correct", "lines_withdraw"},
     Scope.BOOK: {
         *("kitchens_list", "times_search", "holds_create", "holds_retrieve", "holds_let_go", "slots_list"),
         *("slots_retrieve", "slots_book", "slots_cancel"),
+        *("waiting_list", "waiting_retrieve", "waiting_begin", "waiting_stop"),
     },
 }
 
