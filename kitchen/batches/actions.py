@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from datetime import datetime
 from decimal import Decimal
 
@@ -11,7 +10,7 @@ from django.utils import timezone
 
 from kitchen.audit.actions import record, snapshot
 from kitchen.batches.bridge import weigh
-from kitchen.batches.models import Batch, BatchState, Slot, SlotStand, SlotState, Unit
+from kitchen.batches.models import Batch, BatchState, Slot, SlotState, Unit
 from kitchen.batches.rules import (
     check_batch_may_become,
     check_jars,
@@ -241,6 +240,8 @@ def move_slot(*, slot: Slot, to: CannerTime, batch: Batch, actor: User, now: dat
     check_may_for(actor, slot.member, slot.kitchen, Deed.BOOK_SLOT)
     slot = Slot.objects.select_for_update(of=("self",)).select_related("canner_time").get(pk=slot.pk)
     check_may_be_cancelled(slot, now=now)
+    if slot.batch is not None:
+        check_not_begun(slot.batch)
     check_slot_time(slot.kitchen, to.starts_at, to.ends_at, now=now)
     check_usable(canner=to.canner, on=to.starts_at.astimezone(slot.kitchen.zone).date())
     before = _slot_as_told(slot)
@@ -267,6 +268,8 @@ def cancel_slot(*, slot: Slot, actor: User, now: datetime | None = None) -> Slot
     now = now or timezone.now()
     slot = Slot.objects.select_for_update(of=("self",)).select_related("canner_time").get(pk=slot.pk)
     check_may_be_cancelled(slot, now=now)
+    if slot.batch is not None:
+        check_not_begun(slot.batch)
     give_up_times([slot.canner_time])
     slot.state = SlotState.CANCELLED
     slot.cancelled_at = slot.changed_at = now
@@ -281,14 +284,6 @@ def cancel_slot(*, slot: Slot, actor: User, now: datetime | None = None) -> Slot
         after=snapshot(slot, "state"),
     )
     return slot
-
-
-def stand_jars(*, slot: Slot, stands: Iterable[SlotStand]) -> None:
-    """Note where the jars of a slot will stand, in the place of what was noted; part of booking and of moving it."""
-    slot.stands.all().delete()
-    for stand in stands:
-        stand.slot = slot
-        stand.save()
 
 
 def _new_slot(time: CannerTime, member: User, batch: Batch | None, actor: User, now: datetime) -> Slot:
@@ -310,7 +305,7 @@ def _slot_as_told(slot: Slot) -> dict[str, object]:
 
 
 def _check_day(kitchen: Kitchen, harvest_day_id: int, arrives_at: datetime) -> None:
-    day = kitchen.harvest_days.filter(pk=harvest_day_id).first()
+    day = kitchen.harvest_days.filter(pk=harvest_day_id, kind="harvest").first()
     if day is None:
         raise BadIntake("This kitchen has no such harvest day.", remedy="Choose one from the list.")
     check_within_day(kitchen, day, arrives_at)

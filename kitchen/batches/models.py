@@ -144,7 +144,10 @@ class Slot(models.Model):
 
 
 class SlotStand(models.Model):
-    """Space on a cooling table that the jars of a slot take, load by load (rule S12)."""
+    """Space on a cooling table that the jars of a slot take, load by load (rule S12).
+
+    Of slots booked before their loads were written; since then the loads say it.
+    """
 
     slot = models.ForeignKey(Slot, on_delete=models.PROTECT, related_name="stands")
     cooling_table = models.ForeignKey(CoolingTable, on_delete=models.PROTECT, related_name="+")

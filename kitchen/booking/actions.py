@@ -17,11 +17,10 @@ from kitchen.batches.actions import (
     cancel_slot,
     declare_batch,
     move_slot,
-    stand_jars,
 )
 from kitchen.batches.bridge import weigh
 from kitchen.batches.models import Batch, BatchState, Slot
-from kitchen.batches.rules import check_may_be_cancelled
+from kitchen.batches.rules import check_may_be_cancelled, may_become
 from kitchen.booking.bridge import Offer, Wanted, offer_at
 from kitchen.booking.models import Hold
 from kitchen.booking.queries import open_holds_of
@@ -34,6 +33,7 @@ from kitchen.equipment.rules import check_span
 from kitchen.errors import BadTime, NotAllowed
 from kitchen.members.models import Kitchen, User
 from kitchen.members.rules import Deed, check_may_for
+from kitchen.planning.booked import cancel_booked_loads, write_booked_loads
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,7 +127,8 @@ def book_hold(*, hold: Hold, actor: User, watcher: User | None = None, now: date
         actor=actor,
     )
     slot = _new_or_moved(hold, time, batch, actor, now)
-    stand_jars(slot=slot, stands=offer.stands)
+    watching = watches or hold.member
+    write_booked_loads(slot=slot, loads=offer.planned, watcher=watching, actor=actor, at=now)
     hold.slot, hold.canner_time, hold.watcher = slot, time, watches
     hold.save(update_fields=["slot", "canner_time", "watcher"])
     if watches is not None and watches != actor:
@@ -153,6 +154,7 @@ def cancel_booking(*, slot: Slot, actor: User, now: datetime | None = None) -> S
     """Give canner time back, and take back what was to be canned in it."""
     now = now or timezone.now()
     slot = cancel_slot(slot=slot, actor=actor, now=now)
+    cancel_booked_loads(slot=slot, actor=actor, at=now)
     _take_back(slot.batch, actor)
     hold = slot.holds.order_by("-pk").first()
     if hold is not None and hold.watcher is not None:
@@ -258,7 +260,7 @@ def _new_or_moved(hold: Hold, time: CannerTime, batch: Batch, actor: User, now: 
 
 
 def _take_back(batch: Batch | None, actor: User) -> None:
-    if batch is not None and batch.harvest_day_id is None and batch.state == BatchState.DECLARED:
+    if batch is not None and batch.harvest_day_id is None and may_become(batch, BatchState.CANCELLED):
         cancel_batch(batch=batch, actor=actor)
 
 

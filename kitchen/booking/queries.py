@@ -13,7 +13,8 @@ from kitchen.booking.models import Hold, Waiting
 from kitchen.equipment.bridge import why_out_of_service
 from kitchen.equipment.queries import canners_of
 from kitchen.members.models import Kitchen, User
-from kitchen.planning.models import DayState, HarvestDay
+from kitchen.planning.models import DayState, Load, LoadState
+from kitchen.planning.queries import harvest_days
 
 
 def opening_of(kitchen: Kitchen, day: date) -> list[tuple[datetime, datetime]]:
@@ -28,7 +29,7 @@ def opening_of(kitchen: Kitchen, day: date) -> list[tuple[datetime, datetime]]:
 def harvest_spans(kitchen: Kitchen, day: date) -> list[tuple[datetime, datetime]]:
     """When the kitchen belongs to everybody on a day: harvest days that are not over."""
     midnight = datetime.combine(day, datetime.min.time(), kitchen.zone)
-    held = HarvestDay.objects.filter(
+    held = harvest_days().filter(
         kitchen=kitchen, opens_at__lt=midnight + timedelta(days=1), closes_at__gt=midnight
     )
     return list(held.exclude(state=DayState.CLOSED).values_list("opens_at", "closes_at"))
@@ -43,14 +44,21 @@ def open_holds_of(member: User, kitchen: Kitchen) -> QuerySet[Hold]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Booked:
-    """A booking as it is shown: ``doubt`` says why its canner may not be used then (rule S8), empty while it may."""
+    """A booking as it is shown: ``doubt`` says why its canner may not be used then (rule S8), empty while it may.
+
+    ``load`` is the first of its loads, None for a time booked for nothing in particular.
+    """
 
     slot: Slot
     doubt: str
+    load: Load | None
 
 
 def looked_at(slots: Iterable[Slot], kitchen: Kitchen) -> list[Booked]:
     """Bookings of a kitchen with what is against their canners now."""
+    shown = list(slots)
+    standing = Load.objects.filter(slot__in=shown).exclude(state=LoadState.CANCELLED)
+    loads = {load.slot_id: load for load in standing.select_related("harvest_day").order_by("-number")}
     canners = {canner.pk: canner for canner in canners_of(kitchen)}
     return [
         Booked(
@@ -59,8 +67,9 @@ def looked_at(slots: Iterable[Slot], kitchen: Kitchen) -> list[Booked]:
                 canners[slot.canner_time.canner_id],
                 slot.canner_time.starts_at.astimezone(kitchen.zone).date(),
             ),
+            load=loads.get(slot.pk),
         )
-        for slot in slots
+        for slot in shown
     ]
 
 

@@ -20,6 +20,7 @@ from kitchen.floor.rules import (
     LOSSES,
     Tap,
     can_follow,
+    check_may_run,
     check_order,
     check_reading,
     check_tap_time,
@@ -31,7 +32,6 @@ from kitchen.floor.rules import (
 from kitchen.floor.signals import process_began, process_taken_back
 from kitchen.learning.actions import note_load
 from kitchen.members.models import User
-from kitchen.members.rules import Deed, check_may
 from kitchen.planning.loads import correct_load_times, hold_load, move_load
 from kitchen.planning.models import Load, LoadState
 from kitchen.reminders.actions import move_due, schedule_for_load
@@ -65,7 +65,7 @@ def record_event(
     ``initial_temp_f`` goes with the first step, and is refused with
     another. For jars out use ``jars_out``, for the watch ``handing_over.hand_over``.
     """
-    check_may(actor, load.harvest_day.kitchen, Deed.RUN_LOAD)
+    check_may_run(actor, load)
     now = now or timezone.now()
     load = locked(load)
     check_seen(load, kind, seen)
@@ -100,7 +100,7 @@ def withdraw_event(*, event: RunEvent, actor: User, note: str, now: datetime | N
     time instead.
     """
     load = locked(event.load)
-    check_may(actor, load.harvest_day.kitchen, Deed.RUN_LOAD)
+    check_may_run(actor, load)
     now = now or timezone.now()
     if event.kind == EventKind.JARS_OUT:
         raise AlreadyDecided("Jars out cannot be taken back.", remedy="Correct its time instead.")
@@ -138,7 +138,7 @@ def jars_out(
     ``OutOfOrder`` when the record before it is incomplete, unless ``deviation`` says what happened: then the
     jars go on hold (rule S16). ``seen`` is as for ``record_event``.
     """
-    check_may(actor, load.harvest_day.kitchen, Deed.RUN_LOAD)
+    check_may_run(actor, load)
     now = now or timezone.now()
     load = locked(load)
     check_seen(load, EventKind.JARS_OUT, seen)

@@ -11,9 +11,8 @@ from kitchen.errors import AlreadyDecided
 from kitchen.floor.lines import check_correction, check_seen, locked, write_line
 from kitchen.floor.models import EventKind, RunEvent
 from kitchen.floor.queries import standing_of, whole_record
-from kitchen.floor.rules import Tap, check_hand_over, check_tap_time, steps_as_taps
+from kitchen.floor.rules import Tap, check_hand_over, check_may_run, check_tap_time, steps_as_taps
 from kitchen.members.models import User
-from kitchen.members.rules import Deed, check_may
 from kitchen.planning.models import Load, LoadState
 
 
@@ -34,7 +33,7 @@ def hand_over(
     Refused: a time at which the heat was not on, whoever took over last, and a person whose canner training does not
     count on the day (rule S9). ``seen`` is as for ``record_event``; here only another hand-over overtakes a press.
     """
-    check_may(actor, load.harvest_day.kitchen, Deed.RUN_LOAD)
+    check_may_run(actor, load)
     now = now or timezone.now()
     load = locked(load)
     check_seen(load, EventKind.HAND_OVER, seen)

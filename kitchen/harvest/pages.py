@@ -11,6 +11,7 @@ from kitchen.helping.bridge import Hours
 from kitchen.helping.queries import clashes_of
 from kitchen.members.models import Kitchen, User
 from kitchen.planning.models import HarvestDay, PlanJob
+from kitchen.planning.queries import harvest_days
 from kitchen.rota.models import Attendance
 from kitchen.rota.queries import attendances_of
 
@@ -55,7 +56,7 @@ def hours_words(kitchen: Kitchen, hours: Hours) -> str:
 
 def day_named(kitchen: Kitchen, uuid: UUID) -> HarvestDay:
     """The kitchen's harvest day with this id; not found otherwise."""
-    return get_object_or_404(HarvestDay.objects.select_related("kitchen"), kitchen=kitchen, uuid=uuid)
+    return get_object_or_404(harvest_days().select_related("kitchen"), kitchen=kitchen, uuid=uuid)
 
 
 def job_named(day: HarvestDay, uuid: UUID) -> PlanJob:

@@ -22,6 +22,7 @@ from kitchen.members.models import Kitchen
 from kitchen.members.pages import kitchen_for, person
 from kitchen.members.rules import Deed, can
 from kitchen.planning.models import HarvestDay
+from kitchen.planning.queries import harvest_days
 
 _DIGITS = 6  # No table has a row with so long a number.
 
@@ -30,7 +31,7 @@ _DIGITS = 6  # No table has a row with so long a number.
 def table(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
     """Look at a table, each row with its problems; a press notes the rows that were fine then and are fine now."""
     here = kitchen_for(request, kitchen, Deed.DECLARE_BATCH)
-    me, found = person(request), get_object_or_404(HarvestDay, kitchen=here, uuid=day)
+    me, found = person(request), get_object_or_404(harvest_days(), kitchen=here, uuid=day)
     for_others = can(me, here, Deed.ACT_FOR_OTHERS)
     form = TableForm(request.POST or None, request.FILES or None)
     context: dict[str, object] = {

@@ -19,6 +19,7 @@ from kitchen.batches.models import Batch
 from kitchen.batches.queries import batches_of, slots_of
 from kitchen.batches.rules import check_stay
 from kitchen.booking.forms import WantedForm
+from kitchen.booking.queries import looked_at
 from kitchen.calendars.actions import create_feed, revoke_feed, rotate_feed
 from kitchen.calendars.models import Feed, FeedKind
 from kitchen.calendars.queries import feeds_of
@@ -30,8 +31,8 @@ from kitchen.members.models import Kitchen, User
 from kitchen.members.pages import kitchen_named, person, wall_time
 from kitchen.members.queries import confirmed_process_keys, kitchens_of
 from kitchen.members.rules import Deed, can
-from kitchen.planning.models import HarvestDay, LoadPortion, LoadState
-from kitchen.planning.queries import days_of
+from kitchen.planning.models import LoadPortion, LoadState
+from kitchen.planning.queries import booked_days, days_of, harvest_days
 from kitchen.records.queries import loads_to_sign
 from kitchen.reminders.actions import see_notice
 from kitchen.reminders.models import Notice
@@ -73,7 +74,8 @@ def kitchen(request: HttpRequest, kitchen: str) -> HttpResponse:
             "shifts": shifts_of(me, since)
             .filter(harvest_day__kitchen=here)
             .select_related("load__canner")[:60],
-            "slots": slots_of(me, here, since)[:20],
+            "slots": looked_at(slots_of(me, here, since)[:20], here),
+            "booked": booked_days(here, now.astimezone(here.zone).date())[:7] if runs else (),
             "to_count": (to_count(here) if runs else to_count_by(me, here))[:30],
             "on_hold": on_hold(here) if leads else (),
             "given_up": given_up(here) if leads else (),
@@ -93,7 +95,7 @@ def kitchen(request: HttpRequest, kitchen: str) -> HttpResponse:
 def intake(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
     """What I will bring: first the estimate, then, on a second press, it is noted."""
     here, me = kitchen_named(request, kitchen), person(request)
-    found = get_object_or_404(HarvestDay, kitchen=here, uuid=day)
+    found = get_object_or_404(harvest_days(), kitchen=here, uuid=day)
     zone = here.zone
     hours = IntakeForm.hours(found.opens_at.astimezone(zone).time(), found.closes_at.astimezone(zone).time())
     form = IntakeForm(request.POST or None, initial=hours)

@@ -28,7 +28,7 @@ from kitchen.planning.jobs import RUN_TASK
 from kitchen.planning.loads import cancel_shifts, hold_load, move_load
 from kitchen.planning.models import PLAN_SECONDS, PLAN_SEED, DayState, HarvestDay, LoadState, PlanJob
 from kitchen.planning.publishing import standing_shifts, write_plan
-from kitchen.planning.queries import published_job, started_loads
+from kitchen.planning.queries import harvest_days, published_job, started_loads
 from kitchen.planning.rules import (
     check_day_hours,
     check_day_may_become,
@@ -55,7 +55,7 @@ def open_harvest_day(
     if actor is not None:
         check_may(actor, kitchen, Deed.PLAN_DAY)
     check_day_hours(kitchen, day, opens_at, closes_at)
-    if HarvestDay.objects.filter(kitchen=kitchen, date=day).exists():
+    if harvest_days().filter(kitchen=kitchen, date=day).exists():
         raise BadHarvestDay(
             f"{kitchen} has a harvest day on {day} already.", remedy="Change that one instead."
         )

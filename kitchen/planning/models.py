@@ -10,7 +10,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
 
-from kitchen.batches.models import Batch
+from kitchen.batches.models import Batch, Slot
 from kitchen.equipment.models import Canner, CannerTime, CoolingTable
 from kitchen.members.models import Kitchen
 
@@ -23,11 +23,23 @@ class DayState(models.TextChoices):
     CLOSED = "closed", "Closed"
 
 
+class DayKind(models.TextChoices):
+    """What a day's canners run for."""
+
+    HARVEST = "harvest", "Harvest day"
+    BOOKED = "booked", "Booked canner time"
+
+
 class HarvestDay(models.Model):
-    """A day on which the kitchen cans together. ``version`` rises with every published plan and guards it."""
+    """A day on which canners run: a harvest day, on which the kitchen cans together, or by its ``kind`` one on which
+    members use canner time that they booked. Only a harvest day is planned, helped at and closed.
+
+    ``version`` rises with every published plan and guards it.
+    """
 
     uuid = models.UUIDField(default=uuid4, unique=True, editable=False)
     kitchen = models.ForeignKey(Kitchen, on_delete=models.PROTECT, related_name="harvest_days")
+    kind = models.CharField(max_length=10, choices=DayKind, default=DayKind.HARVEST)
     date = models.DateField()
     opens_at = models.DateTimeField()
     closes_at = models.DateTimeField()
@@ -37,7 +49,8 @@ class HarvestDay(models.Model):
     class Meta:
         ordering = ("-date", "kitchen")
         constraints = (
-            models.UniqueConstraint(fields=("kitchen", "date"), name="harvest_day_once"),
+            models.UniqueConstraint(fields=("kitchen", "date", "kind"), name="harvest_day_once"),
+            models.CheckConstraint(condition=Q(kind__in=DayKind.values), name="harvest_day_kind"),
             models.CheckConstraint(
                 condition=Q(closes_at__gt=F("opens_at")), name="harvest_day_closes_after_opening"
             ),
@@ -46,6 +59,11 @@ class HarvestDay(models.Model):
 
     def __str__(self) -> str:
         return f"{self.kitchen}, {self.date}"
+
+    @property
+    def is_harvest(self) -> bool:
+        """True when the kitchen cans together."""
+        return self.kind == DayKind.HARVEST
 
 
 class JobState(models.TextChoices):
@@ -168,7 +186,8 @@ class Load(models.Model):
     ``target_reading_psi`` is what this canner's gauge must show. ``process_ended_at`` is when the heat went
     off. ``sequence`` rises with every change, for calendars. ``deviation`` names a broken rule; its jars are
     ``on_hold`` until a lead decides (rule S16), and ``discarded`` when the lead had them thrown out.
-    ``places`` says where each jar stands, for the drawing.
+    ``places`` says where each jar stands, for the drawing. ``slot`` is the booked time that it runs in, None on a
+    harvest day; the slot's canner time then stands for all its loads.
     """
 
     uuid = models.UUIDField(default=uuid4, unique=True, editable=False)
@@ -180,6 +199,7 @@ class Load(models.Model):
     canner_time = models.OneToOneField(
         CannerTime, null=True, blank=True, on_delete=models.PROTECT, related_name="load"
     )
+    slot = models.ForeignKey(Slot, null=True, blank=True, on_delete=models.PROTECT, related_name="loads")
     method = models.CharField(max_length=20)
     pressure_psi = models.FloatField(null=True, blank=True)
     target_reading_psi = models.FloatField(null=True, blank=True)

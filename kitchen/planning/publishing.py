@@ -12,8 +12,10 @@ from datetime import datetime
 from itertools import count
 from typing import Any
 
+from django.db.models import QuerySet
+
 from kitchen.batches.actions import set_batch_state
-from kitchen.batches.models import Batch, BatchState
+from kitchen.batches.models import BatchState
 from kitchen.batches.queries import batches_of_day
 from kitchen.equipment.canner_time import WantedTime, book_times, give_up_times
 from kitchen.equipment.models import CannerTime, Purpose
@@ -87,7 +89,8 @@ def _write_loads(day: HarvestDay, wanted: tuple[LoadTime, ...], at: datetime) ->
         purpose=Purpose.LOAD,
     )
     written: dict[str, Load] = {}
-    numbers = _Numbers(load for load in loads if load.state != LoadState.PLANNED)
+    begun = [load for load in loads if load.state != LoadState.PLANNED]
+    numbers = Numbers([*begun, *_booked_loads(day)])
     for one, time in sorted(zip(wanted, times, strict=True), key=lambda pair: pair[0].starts_at):
         load = standing.pop(one.goes_on_as, None)
         if load is not None and load.state != LoadState.PLANNED:
@@ -97,12 +100,12 @@ def _write_loads(day: HarvestDay, wanted: tuple[LoadTime, ...], at: datetime) ->
         before = None if load is None else _seen(load)
         load = load or Load(harvest_day=day)
         load.canner, load.number = canners[one.canner_id], numbers.next(one.canner_id)
-        _fill(load, one, batches)
+        fill_load(load, one, [batches[portion.batch_id].food_id for portion in one.portions])
         load.canner_time = time
         load.changed_at = at
         load.save()
-        _write_phases(load, one)
-        _write_portions(load, one.portions)
+        write_phases(load, one)
+        write_portions(load, one.portions)
         if before is not None and before != _seen(load):
             load.sequence += 1
             load.save(update_fields=["sequence"])
@@ -113,13 +116,20 @@ def _write_loads(day: HarvestDay, wanted: tuple[LoadTime, ...], at: datetime) ->
     return written
 
 
-class _Numbers:
-    """The loads of each canner counted, past those that have begun and keep their numbers."""
+def _booked_loads(day: HarvestDay) -> QuerySet[Load]:
+    """The standing loads of the date in canner time that members booked: lot codes name canner, date and number."""
+    same_date = Load.objects.filter(harvest_day__kitchen=day.kitchen_id, harvest_day__date=day.date)
+    return same_date.exclude(harvest_day=day).exclude(state=LoadState.CANCELLED)
+
+
+class Numbers:
+    """The loads of each canner counted, past those that keep their numbers."""
 
     def __init__(self, begun: Iterable[Load]) -> None:
         self._taken = {(load.canner_id, load.number) for load in begun}
 
     def next(self, canner_id: int) -> int:
+        """The first number of this canner that is free, taken with it."""
         number = next(one for one in count(1) if (canner_id, one) not in self._taken)
         self._taken.add((canner_id, number))
         return number
@@ -141,17 +151,18 @@ def _hold_canner(load: Load, time: CannerTime, at: datetime) -> None:
     load.save(update_fields=["canner_time", "sequence", "changed_at"])
 
 
-def _fill(load: Load, one: LoadTime, batches: dict[int, Batch]) -> None:
+def fill_load(load: Load, one: LoadTime, foods: Sequence[str]) -> None:
+    """What the plan says of a load, and its lot code by the ids of its foods; canner and number are set already."""
     load.plan_key = one.key
     for name in _LOAD_FIELDS:
         setattr(load, name, getattr(one, name))
     load.sterilise_jars = any(portion.sterilise_jars for portion in one.portions)
     load.places = list(one.places)
-    foods = [batches[portion.batch_id].food_id for portion in one.portions]
     load.lot_code = lot_code(day=load.harvest_day, canner=load.canner, number=load.number, foods=foods)
 
 
-def _write_phases(load: Load, one: LoadTime) -> None:
+def write_phases(load: Load, one: LoadTime) -> None:
+    """The phases of a load that is saved, in the place of those it had."""
     load.phases.all().delete()
     LoadPhase.objects.bulk_create(
         LoadPhase(load=load, kind=phase.kind, starts_at=phase.starts_at, ends_at=phase.ends_at)
@@ -159,7 +170,8 @@ def _write_phases(load: Load, one: LoadTime) -> None:
     )
 
 
-def _write_portions(load: Load, wanted: tuple[JarsOf, ...]) -> None:
+def write_portions(load: Load, wanted: Iterable[JarsOf]) -> None:
+    """Whose jars are in a load that is saved; who had some there before keeps the row."""
     standing = {portion.batch_id: portion for portion in load.portions.all()}
     for one in wanted:
         portion = standing.pop(one.batch_id, None) or LoadPortion(load=load, batch_id=one.batch_id)

@@ -11,6 +11,7 @@ from kitchen.equipment.models import CannerTime
 from kitchen.members.models import Kitchen, User
 from kitchen.planning.models import (
     OPEN_JOB_STATES,
+    DayKind,
     HarvestDay,
     JobState,
     Load,
@@ -24,14 +25,26 @@ SEASON = timedelta(days=365)
 """How far back it counts who did more than others: one harvest after another. Common practice, no source."""
 
 
+def harvest_days() -> QuerySet[HarvestDay]:
+    """The harvest days of all kitchens, without the days of booked canner time."""
+    return HarvestDay.objects.filter(kind=DayKind.HARVEST)
+
+
 def days_of(kitchen: Kitchen) -> QuerySet[HarvestDay]:
     """The kitchen's harvest days, newest first."""
-    return HarvestDay.objects.filter(kitchen=kitchen).order_by("-date")
+    return harvest_days().filter(kitchen=kitchen).order_by("-date")
 
 
 def next_day(kitchen: Kitchen, on: date) -> HarvestDay | None:
     """The first harvest day on or after this date."""
-    return HarvestDay.objects.filter(kitchen=kitchen, date__gte=on).order_by("date").first()
+    return harvest_days().filter(kitchen=kitchen, date__gte=on).order_by("date").first()
+
+
+def booked_days(kitchen: Kitchen, on: date) -> QuerySet[HarvestDay]:
+    """The days from this date on with loads in canner time that members booked, the next first."""
+    days = HarvestDay.objects.filter(kind=DayKind.BOOKED, kitchen=kitchen, date__gte=on)
+    standing = Load.objects.exclude(state=LoadState.CANCELLED)
+    return days.filter(pk__in=standing.values("harvest_day")).order_by("date")
 
 
 def open_job(day: HarvestDay) -> PlanJob | None:
@@ -74,7 +87,7 @@ def standing_loads() -> QuerySet[Load]:
     portions = LoadPortion.objects.select_related("batch__member").order_by("pk")
     return (
         Load.objects.exclude(state=LoadState.CANCELLED)
-        .select_related("canner", "canner_time", "cooling_table", "harvest_day__kitchen")
+        .select_related("canner", "canner_time", "cooling_table", "harvest_day__kitchen", "slot")
         .prefetch_related("phases", Prefetch("portions", queryset=portions))
     )
 
@@ -109,7 +122,7 @@ def standing_jars(day: HarvestDay) -> QuerySet[Load]:
 
 
 def jars_standing_after(kitchen_id: int, moment: datetime) -> QuerySet[Load]:
-    """Loads of harvest days whose jars still stand on a cooling table then (rule S12)."""
+    """Loads whose jars still stand on a cooling table then, or will (rule S12)."""
     loads = Load.objects.filter(
         harvest_day__kitchen_id=kitchen_id, cooling_table__isnull=False, stands_until__gt=moment
     )
@@ -128,11 +141,12 @@ def silent_jobs(before: datetime) -> QuerySet[PlanJob]:
 
 def carried_minutes(day: HarvestDay) -> dict[int, int]:
     """Whole minutes that people worked more than the kitchen's mean on the days of the year before this one, by user.
+    What somebody does in canner time of their own is not among it.
 
     The mean is over those who helped at all. Whoever is at two canners at once works no longer for it. Nobody who
     did less than the mean is among them.
     """
-    season = HarvestDay.objects.filter(
+    season = harvest_days().filter(
         kitchen=day.kitchen_id,
         date__lt=day.date,
         date__gte=day.date - SEASON,

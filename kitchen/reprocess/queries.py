@@ -6,13 +6,14 @@ from datetime import date
 
 from kitchen.members.models import Kitchen
 from kitchen.planning.models import HarvestDay, Load, LoadState
+from kitchen.planning.queries import harvest_days
 from kitchen.reprocess.models import ReprocessBooking
 from kitchen.seals.models import ReprocessOffer
 
 
 def day_on(kitchen: Kitchen, on: date) -> HarvestDay | None:
     """The kitchen's harvest day of this date, in whatever state."""
-    return HarvestDay.objects.filter(kitchen=kitchen, date=on).first()
+    return harvest_days().filter(kitchen=kitchen, date=on).first()
 
 
 def bookings_on(day: HarvestDay) -> list[ReprocessBooking]:

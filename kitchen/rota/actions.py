@@ -18,7 +18,7 @@ from kitchen.rota.lapsing import lapse_and_tell
 from kitchen.rota.leaving import end_hours
 from kitchen.rota.models import Attendance, Shift, Station
 from kitchen.rota.queries import shifts_to_do
-from kitchen.rota.rules import check_attendance, check_not_begun, check_wanted
+from kitchen.rota.rules import check_attendance, check_not_begun, check_on_harvest_day, check_wanted
 from kitchen.rota.telling import tell_handed_over, tell_opened, tell_taken
 
 
@@ -133,6 +133,7 @@ def give_back(*, shift: Shift, actor: User, at: datetime | None = None) -> Shift
     if shift.user is None:
         raise AlreadyDecided("This shift is open already.", remedy="Nothing is left to do.")
     if own:
+        check_on_harvest_day(shift)
         check_not_begun(shift, at)
     lost = shift.user
     opened = open_from(shift, action="give_back" if own else "open_shift", actor=actor, at=at)

@@ -66,6 +66,15 @@ def check_can_take(shift: Shift, taker: Taker, *, at: datetime, giving: Shift | 
         )
 
 
+def check_on_harvest_day(shift: Shift) -> None:
+    """Refuse to give back or swap a watch in canner time that somebody booked: it is theirs to arrange (rule S9)."""
+    if not shift.harvest_day.is_harvest:
+        raise BadHarvestDay(
+            "This watch belongs to canner time that was booked.",
+            remedy="Ask whoever booked it to change the booking, or a lead to give the watch to somebody else.",
+        )
+
+
 def check_still_to_come(shift: Shift, at: datetime) -> None:
     """Refuse a shift that fell away, is over, or belongs to a day that is."""
     if shift.harvest_day.state == DayState.CLOSED:

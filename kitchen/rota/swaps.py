@@ -16,7 +16,7 @@ from kitchen.rota.changing import fresh, hold_day, hold_people, pass_on
 from kitchen.rota.lapsing import lapse_and_tell, why_lapsed
 from kitchen.rota.models import OfferState, Shift, SwapOffer
 from kitchen.rota.queries import standing_offers
-from kitchen.rota.rules import check_not_begun
+from kitchen.rota.rules import check_not_begun, check_on_harvest_day
 from kitchen.rota.telling import tell_accepted, tell_offered, tell_withdrawn
 
 _AGAIN = "Look at the rota again."
@@ -112,6 +112,7 @@ def accept_offer(*, offer: SwapOffer, actor: User, at: datetime | None = None) -
 def _check_offer(shift: Shift, wants: Shift | None, actor: User, to: User | None, at: datetime) -> None:
     if shift.user_id != actor.pk:
         raise NotAllowed("This is not your shift.", remedy="Offer one of your own.")
+    check_on_harvest_day(shift)
     check_not_begun(shift, at)
     if to == actor:
         raise BadMembership(

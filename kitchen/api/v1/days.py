@@ -21,7 +21,7 @@ from kitchen.api.v1.people import PersonShown
 from kitchen.members.rules import Deed
 from kitchen.planning.actions import change_hours, close_harvest_day, open_harvest_day
 from kitchen.planning.models import DayState, HarvestDay, Load, LoadPhase, LoadPortion, LoadState
-from kitchen.planning.queries import standing_loads
+from kitchen.planning.queries import harvest_days, standing_loads
 
 
 class DayShown(RowShown):
@@ -67,7 +67,7 @@ class Days(KitchenView):
 
     def rows(self) -> QuerySet[HarvestDay]:
         """All of them."""
-        return HarvestDay.objects.select_related("kitchen")
+        return harvest_days().select_related("kitchen")
 
     @extend_schema(operation_id="days_list")
     def list(self, request: Request, kitchen: UUID) -> Response:

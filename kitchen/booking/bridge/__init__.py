@@ -13,7 +13,6 @@ from datetime import date, datetime, timedelta
 from functools import cache
 
 from kitchen.batches.bridge import food_choices
-from kitchen.batches.models import SlotStand
 from kitchen.booking.bridge.asking import answer_to, question
 from kitchen.booking.bridge.reading import OnADay, Wanted, free_spans, moment_of, open_spans, read_day
 from kitchen.equipment.bridge import why_out_of_service
@@ -21,10 +20,13 @@ from kitchen.equipment.models import Canner as CannerRow
 from kitchen.equipment.models import CannerTime
 from kitchen.equipment.queries import canners_of
 from kitchen.members.models import Kitchen, User
+from kitchen.planning.bridge.answer import load_times
+from kitchen.planning.published import LoadTime
 from scheduler.canner import Canner
 from scheduler.caution import CAUTION
 from scheduler.interval import Span
-from scheduler.plan import Load, Plan, Stand
+from scheduler.plan import Load, Plan
+from scheduler.problem import Day
 from scheduler.process import printed_processes, process_named
 from scheduler.wall_clock import WallClock
 
@@ -57,7 +59,7 @@ class LoadTold:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Offer:
-    """A time that fits the whole chain; ``stands`` is where the jars would cool, not saved yet.
+    """A time that fits the whole chain; ``planned`` are its loads as they are written once it is booked.
 
     ``arrives_at`` is what it was reckoned from, ``comes_at`` when the work begins. The canner is taken from
     ``starts_at``, the first jar filled, to ``ends_at``: unloaded, and cleaned after meat and fish.
@@ -69,7 +71,7 @@ class Offer:
     starts_at: datetime
     ends_at: datetime
     loads: tuple[LoadTold, ...]
-    stands: tuple[SlotStand, ...]
+    planned: tuple[LoadTime, ...]
 
     @property
     def key(self) -> str:
@@ -208,11 +210,12 @@ def _fitting(
 ) -> Offer | None:
     if arrival >= opening.end:
         return None
-    plan = answer_to(question(on, vessel, opening, free, arrival)).plan
-    return None if plan is None else _offer(on, row, plan, arrival)
+    asked = question(on, vessel, opening, free, arrival)
+    plan = answer_to(asked).plan
+    return None if plan is None else _offer(on, row, asked, plan, arrival)
 
 
-def _offer(on: OnADay, row: CannerRow, plan: Plan, arrival: int) -> Offer:
+def _offer(on: OnADay, row: CannerRow, asked: Day, plan: Plan, arrival: int) -> Offer:
     pieces = [load.span for load in plan.loads] + [task.span for task in plan.tasks]
     fills = [task.start for task in plan.tasks if task.kind.value == "fill"]
     return Offer(
@@ -222,16 +225,7 @@ def _offer(on: OnADay, row: CannerRow, plan: Plan, arrival: int) -> Offer:
         starts_at=moment_of(on.clock, min([*fills, *(load.span.start for load in plan.loads)])),
         ends_at=moment_of(on.clock, max(piece.end for piece in pieces)),
         loads=tuple(_told(load, on.clock) for load in sorted(plan.loads, key=lambda load: load.span)),
-        stands=tuple(_stand(load.stand, on.clock) for load in plan.loads if load.stand is not None),
-    )
-
-
-def _stand(stand: Stand, clock: WallClock) -> SlotStand:
-    return SlotStand(
-        cooling_table_id=int(stand.table_id),
-        area_sq_in=stand.area_sq_in,
-        starts_at=moment_of(clock, stand.start),
-        ends_at=moment_of(clock, stand.end),
+        planned=load_times(asked, plan),
     )
 
 

@@ -91,6 +91,13 @@ def planned_day(day: Day, dumped: object, before: object = None) -> PlannedDay:
     )
 
 
+def load_times(day: Day, plan: Plan) -> tuple[LoadTime, ...]:
+    """The loads of a plan of ``day``, the first to begin first."""
+    clock = wall_clock(day.date, day.time_zone)
+    ordered = sorted(plan.loads, key=lambda load: load.span)
+    return tuple(_load_time(day, load, taken_from(plan, load), clock) for load in ordered)
+
+
 def taken_from(plan: Plan, load: Load) -> int:
     """A canner is taken from the first jar filled: it must be ready for it (rule S10)."""
     fills = [task.start for task in plan.tasks if task.kind is TaskKind.FILL and task.load_id == load.id]

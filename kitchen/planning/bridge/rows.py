@@ -98,8 +98,8 @@ def tables_of(
 ) -> tuple[CoolingTable, ...]:
     """The cooling tables with the space that the jars of these loads and of members' slots take (rule S12)."""
     taken: defaultdict[int | None, list[TableUse]] = defaultdict(list)
-    for load in standing.select_related("canner_time"):
-        began = load.jars_out_at or (load.canner_time.ends_at if load.canner_time else opens_at)
+    for load in standing.prefetch_related("phases"):
+        began = load.jars_out_at or max((phase.ends_at for phase in load.phases.all()), default=opens_at)
         if load.stands_until is not None and load.stands_until > began:
             use = TableUse(span=span_of(clock, began, load.stands_until), area_sq_in=load.stand_area_sq_in)
             taken[load.cooling_table_id].append(use)

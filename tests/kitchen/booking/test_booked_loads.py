@@ -1,0 +1,238 @@
+"""Booked canner time is run as a harvest day is: run sheet, record, reminders, and nobody at the canner untrained."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+from django.utils import timezone
+
+from kitchen.batches.models import BatchState, Slot
+from kitchen.booking.actions import book_hold, cancel_booking
+from kitchen.booking.bridge import offers
+from kitchen.booking.following import give_back_all
+from kitchen.errors import BadHarvestDay, BadIntake, NotAllowed
+from kitchen.floor.actions import jars_out, record_event
+from kitchen.floor.models import EventKind
+from kitchen.members.models import CannerTraining, User
+from kitchen.planning.actions import open_harvest_day
+from kitchen.planning.models import HarvestDay, Load, LoadState
+from kitchen.planning.queries import booked_days, carried_minutes, days_of, next_day
+from kitchen.reminders.models import Kind, Reminder
+from kitchen.rota.actions import give_back
+from tests.factories.canner_runs import BEAN_TAPS
+from tests.factories.sites import DAY, Site, declare, make_site, publish
+from tests.factories.walks import signed_in
+from tests.kitchen.booking.test_booking import BEANS, NOW, book, hold, times
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def site() -> Site:
+    return make_site()
+
+
+def load_of(slot: Slot) -> Load:
+    return slot.loads.exclude(state=LoadState.CANCELLED).get()
+
+
+def train(site: Site, user: User) -> None:
+    membership = site.kitchen.memberships.get(user=user)
+    CannerTraining.objects.create(membership=membership, trained_on=date(2026, 1, 5), trained_by="The lead")
+
+
+def run(load: Load, actor: User, *, taps: int = len(BEAN_TAPS)) -> None:
+    """The load as planned, its steps as long after loading as those of ``BEAN_TAPS``."""
+    begins = load.phases.get(kind="loading").starts_at
+    for kind, minutes in BEAN_TAPS[:taps]:
+        at = begins + timedelta(minutes=minutes)
+        record_event(load=load, kind=kind, at=at, actor=actor, now=at)
+
+
+def test_a_booking_is_written_as_it_was_offered(site: Site) -> None:
+    offer = times(site)[0]
+    load = load_of(book(site, offer))
+    told = offer.loads[0]
+    kinds = [(kind.replace("-", "_"), start, end) for kind, start, end in told.phases]
+    assert list(load.phases.order_by("starts_at").values_list("kind", "starts_at", "ends_at")) == kinds
+    # USDA AIB 539 (2015), Guide 4: snap beans, raw pack, quarts, weighted gauge above 1,000 ft: 25 min at 15 lb.
+    assert (load.process_minutes, load.pressure_psi, load.canner) == (25, 15, site.weighted)
+    portion = load.portions.get()
+    assert (portion.jars, portion.headspace_in, portion.batch.member) == (7, 1, site.member)
+    assert portion.batch.state == BatchState.PLANNED
+    watch = load.shifts.get()
+    assert (watch.user, watch.station) == (site.operator, "canner")
+    assert watch.starts_at == load.phases.get(kind="heat_up").starts_at
+    assert watch.ends_at == load.phases.get(kind="process").ends_at
+
+
+def test_its_day_is_no_harvest_day(site: Site) -> None:
+    load = load_of(book(site, times(site)[0]))
+    day = load.harvest_day
+    assert list(booked_days(site.kitchen, DAY)) == [day]
+    assert not days_of(site.kitchen).exists()
+    assert next_day(site.kitchen, DAY) is None
+    lead, here = signed_in(site.lead), [site.kitchen.slug, day.uuid]
+    for name in ("harvest:day", "home:intake", "rota:mine", "rota:everybody"):
+        assert lead.get(reverse(name, args=here)).status_code == 404
+    assert (
+        lead.get(reverse("rota:shift", args=[site.kitchen.slug, load.shifts.get().uuid])).status_code == 404
+    )
+    with pytest.raises(BadIntake, match="no such harvest day"):
+        declare(site, day)
+    # Others still book around it, and a harvest day may be held on the same date.
+    assert times(site, member=site.other)
+    opened = open_harvest_day(
+        kitchen=site.kitchen, day=DAY, opens_at=site.at(14), closes_at=site.at(20), actor=site.lead
+    )
+    assert list(days_of(site.kitchen)) == [opened]
+    assert carried_minutes(HarvestDay(kitchen=site.kitchen, date=DAY + timedelta(days=7))) == {}
+
+
+def test_lot_codes_of_a_date_differ(site: Site) -> None:
+    """A lot code names kitchen, date, canner and load: two bookings and a harvest day share them."""
+    first = load_of(book(site, times(site)[0]))
+    second = load_of(book(site, times(site, member=site.other)[0], member=site.other))
+    day = open_harvest_day(
+        kitchen=site.kitchen,
+        day=DAY,
+        opens_at=second.phases.get(kind="unloading").ends_at + timedelta(minutes=30),
+        closes_at=site.at(20),
+        actor=site.lead,
+    )
+    for user in (site.lead, site.operator, site.member, site.other):
+        day.attendances.create(user=user, starts_at=day.opens_at, ends_at=day.closes_at)
+    declare(site, day)
+    publish(site, day)
+    on_harvest_day = day.loads.get()
+    assert on_harvest_day.canner == first.canner == second.canner
+    assert [first.number, second.number, on_harvest_day.number] == [1, 2, 3]
+    assert len({load.lot_code for load in Load.objects.all()}) == 3
+
+
+def test_the_run_sheet_is_reached_from_the_booking(site: Site) -> None:
+    now = timezone.now()
+    tomorrow = (now.astimezone(site.kitchen.zone) + timedelta(days=1)).date()
+    offer = offers(site.kitchen, site.member, BEANS, tomorrow, now)[0]
+    held = hold(site, offer, now=now)
+    load = load_of(book_hold(hold=held, actor=site.member, watcher=site.operator, now=now))
+    here = [site.kitchen.slug, load.harvest_day.uuid]
+    sheet = reverse("floor:run-sheet", args=[*here, load.canner.uuid])
+    member = signed_in(site.member)
+    for name in ("booking:page", "home:kitchen"):
+        shown = member.get(reverse(name, args=[site.kitchen.slug])).content.decode()
+        assert f'href="{sheet}"' in shown
+    operators = signed_in(site.operator).get(reverse("home:kitchen", args=[site.kitchen.slug]))
+    assert reverse("floor:canners", args=here) in operators.content.decode()
+    shown = member.get(sheet).content.decode()
+    assert "extension office" in shown  # The caution (rule S17).
+    assert load.lot_code in shown
+    assert reverse("booking:page", args=[site.kitchen.slug]) in shown
+    assert signed_in(site.lead).get(reverse("records:day", args=here)).status_code == 200
+
+
+def test_moving_writes_anew_and_giving_back_takes_all_of_it(site: Site) -> None:
+    slot = book(site, times(site)[0])
+    before = load_of(slot)
+    held = hold(site, times(site)[0], replaces=slot)
+    book_hold(hold=held, actor=site.member, watcher=site.lead, now=NOW)
+    after = load_of(slot)
+    assert after.pk != before.pk
+    assert after.phases.get(kind="loading").starts_at > before.phases.get(kind="loading").starts_at
+    assert before.shifts.filter(cancelled_at__isnull=True).count() == 0
+    assert after.shifts.get().user == site.lead
+    cancel_booking(slot=slot, actor=site.member, now=NOW)
+    assert set(Load.objects.values_list("state", flat=True)) == {LoadState.CANCELLED}
+    assert not after.shifts.filter(cancelled_at__isnull=True).exists()
+    assert list(booked_days(site.kitchen, DAY)) == []
+
+
+def test_what_is_in_a_canner_is_not_given_back(site: Site) -> None:
+    """However early it was begun: the slot's own time has not come."""
+    slot = book(site, times(site)[0])
+    load = load_of(slot)
+    early = load.phases.get(kind="loading").starts_at - timedelta(minutes=90)
+    record_event(load=load, kind=EventKind.LOADED, at=early, actor=site.operator, now=early)
+    with pytest.raises(BadIntake, match="in a canner already"):
+        cancel_booking(slot=slot, actor=site.member, now=early)
+    held = hold(site, times(site)[0], replaces=slot, now=NOW)
+    with pytest.raises(BadIntake, match="in a canner already"):
+        book_hold(hold=held, actor=site.member, watcher=site.operator, now=NOW)
+    assert load_of(slot).state == LoadState.RUNNING
+
+
+def test_the_member_is_reminded_as_after_a_harvest_day(site: Site) -> None:
+    load = load_of(book(site, times(site)[0]))
+    run(load, site.operator)
+    out = load.phases.get(kind="unloading").ends_at
+    jars_out(load=load, at=out, actor=site.operator, now=out)
+    due = Reminder.objects.get(recipient=site.member, kind=Kind.SEAL_CHECK)
+    assert due.due_at == out + timedelta(hours=24)
+    load.refresh_from_db()
+    assert not load.on_hold
+
+
+def test_a_trained_member_runs_their_own_load_and_no_other(site: Site) -> None:
+    """Rule S9: at the canner stands somebody trained. Elsewhere a record is the operators' to write."""
+    load = load_of(book(site, times(site)[0]))
+    other = load_of(book(site, times(site, member=site.other)[0], member=site.other))
+    at = load.phases.get(kind="heat_up").starts_at
+    with pytest.raises(NotAllowed):
+        record_event(load=load, kind=EventKind.LOADED, at=at, actor=site.member, now=at)
+    train(site, site.member)
+    with pytest.raises(NotAllowed):
+        record_event(load=other, kind=EventKind.LOADED, at=at, actor=site.member, now=at)
+    record_event(load=load, kind=EventKind.LOADED, at=at, actor=site.member, now=at)
+    load.refresh_from_db()
+    assert not load.on_hold
+
+
+def test_nobody_trained_at_the_canner_holds_the_jars(site: Site) -> None:
+    """Rule S9 is looked at as the heat goes on: a training may end between booking and canning."""
+    load = load_of(book(site, times(site)[0]))
+    CannerTraining.objects.update(expires_on=DAY - timedelta(days=1))
+    at = load.phases.get(kind="heat_up").starts_at
+    record_event(load=load, kind=EventKind.LOADED, at=at, actor=site.operator, now=at)
+    load.refresh_from_db()
+    assert load.on_hold
+    assert "rule S9" in load.deviation
+
+
+def test_a_watch_that_was_promised_is_not_simply_given_back(site: Site) -> None:
+    load = load_of(book(site, times(site)[0]))
+    with pytest.raises(BadHarvestDay, match="canner time that was booked"):
+        give_back(shift=load.shifts.get(), actor=site.operator, at=NOW)
+
+
+def test_who_leaves_the_kitchen_leaves_no_load_behind(site: Site) -> None:
+    book(site, times(site)[0])
+    give_back_all(kitchen=site.kitchen, user=site.member, actor=site.lead, at=NOW)
+    assert not Load.objects.exclude(state=LoadState.CANCELLED).exists()
+
+
+def test_more_loads_of_a_day_need_no_more_queries(site: Site) -> None:
+    def queries() -> int:
+        with CaptureQueriesContext(connection) as seen:
+            signed_in(site.operator).get(sheet)
+        return len(seen)
+
+    load = load_of(book(site, times(site)[0]))
+    sheet = reverse("floor:canners", args=[site.kitchen.slug, load.harvest_day.uuid])
+    signed_in(site.operator).get(sheet)
+    before = queries()
+    book(site, times(site, member=site.other)[0], member=site.other)
+    assert queries() == before
+
+
+def test_several_loads_of_a_booking(site: Site) -> None:
+    wanted = replace(BEANS, jars=12)
+    held = hold(site, times(site, wanted)[0], wanted=wanted)
+    slot = book_hold(hold=held, actor=site.member, watcher=site.operator, now=NOW)
+    loads = list(slot.loads.order_by("number"))
+    assert [load.number for load in loads] == [1, 2]
+    assert sum(load.portions.get().jars for load in loads) == 12
