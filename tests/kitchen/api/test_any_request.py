@@ -107,7 +107,20 @@ def one_connection() -> Iterator[None]:
 @pytest.fixture
 def served(db: None, one_connection: None) -> schemathesis.BaseSchema:
     """The schema as a program gets it, and the program behind it."""
-    return schemathesis.openapi.from_wsgi("/api/v1/schema", get_wsgi_application())
+    return schemathesis.openapi.from_wsgi("/api/v1/schema", closing(get_wsgi_application()))
+
+
+def closing(program: Any) -> Any:
+    """The program behind a server that closes an answer once it is sent, as every server does."""
+
+    def serve(environ: dict[str, Any], start: Any) -> list[bytes]:
+        answer = program(environ, start)
+        try:
+            return [b"".join(answer)]
+        finally:
+            answer.close()
+
+    return serve
 
 
 @pytest.mark.postgres  # Which refuses more than SQLite does.
