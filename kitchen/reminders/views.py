@@ -35,7 +35,6 @@ def choose(request: HttpRequest) -> HttpResponse:
             "wanted": [kind.value for kind in OPTIONAL if kind not in kept.off],
         },
     )
-    refusal: BadSetting | None = None
     if form.is_bound and form.is_valid():
         said = form.cleaned_data
         wanted = said.pop("wanted")
@@ -43,12 +42,11 @@ def choose(request: HttpRequest) -> HttpResponse:
         try:
             choose_mail(user=me, off=off, **said)
         except BadSetting as error:
-            refusal = error
+            form.add_error("quiet_until", str(error))
         else:
             messages.success(request, gettext("Saved."))
             return redirect("reminders:choices")
-    shown = {"form": form, "refusal": refusal}
-    return render(request, "reminders/choices.html", shown, status=422 if form.errors or refusal else 200)
+    return render(request, "reminders/choices.html", {"form": form}, status=422 if form.errors else 200)
 
 
 @csrf_exempt  # RFC 8058: a mail program posts here, with neither a page nor a cookie. The signature is the key.
