@@ -59,7 +59,7 @@ def way_of(
     """What becomes of a message of this kind that is due; ``begins`` is when begins what it is about, if anything."""
     if choices is None or kind not in (*OPTIONAL, Kind.DIGEST):
         return _NOW
-    if kind in choices.off:
+    if kind in choices.off or (kind == Kind.DIGEST and set(GATHERED) <= set(choices.off)):
         return Decision(way=Way.SHOW)
     if choices.once_a_day and kind in GATHERED and (begins is None or begins - now > SOON):
         return Decision(way=Way.GATHER, until=next_at(DIGEST_AT, now, zone))

@@ -164,8 +164,14 @@ def test_a_mail_program_ends_a_kind_with_one_press(
     assert len(mailoutbox) == 1
 
 
-def test_ending_a_digest_ends_all_that_it_holds(site: Site) -> None:
+def test_ending_a_digest_ends_all_that_it_holds(site: Site, mailoutbox: list[EmailMultiAlternatives]) -> None:
+    chosen(site, once_a_day=True)
+    told(site, NOON)
+    sweep_due(now=NOON)
     assert end_mail(user=site.member, kind=Kind.DIGEST).off == ["rota", "shelf", "shift"]
+    sweep_due(now=EVENING)
+    assert not mailoutbox, "not even the one that was on its way"
+    assert Reminder.objects.get(kind=Kind.DIGEST).state == State.DONE
 
 
 def test_only_a_whole_link_ends_anything(site: Site) -> None:
