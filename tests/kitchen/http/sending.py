@@ -172,7 +172,8 @@ def soon_over() -> Iterator[None]:
         raise TooLong
 
     before = signal.signal(signal.SIGVTALRM, over)
-    signal.setitimer(signal.ITIMER_VIRTUAL, 0.5)
+    # Again and again, for what is raised while something is taken down is lost.
+    signal.setitimer(signal.ITIMER_VIRTUAL, 0.5, 0.05)
     try:
         yield
     finally:

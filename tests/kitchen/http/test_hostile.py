@@ -264,6 +264,7 @@ def test_files(kept: Kept, browser: Client, name: str) -> None:
 
 
 @pytest.mark.sqlite
+@pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")  # Broken off in a finaliser.
 def test_calendars() -> None:
     """Each is read, refused, or broken off; that the last happens is shown beside the reader's own tests."""
     now = timezone.now()
