@@ -6,7 +6,7 @@ from datetime import timedelta
 from uuid import UUID
 
 from django.contrib import messages
-from django.db.models import QuerySet
+from django.db.models import Min, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -203,6 +203,5 @@ def _coming(me: User, kitchen: Kitchen) -> QuerySet[LoadPortion]:
         load__harvest_day__kitchen=kitchen,
         load__state__in=(LoadState.PLANNED, LoadState.RUNNING, LoadState.OUT),
     )
-    return mine.select_related("load__canner", "load__canner_time", "batch").order_by(
-        "load__canner_time__starts_at"
-    )
+    known = mine.select_related("load__canner", "load__canner_time", "batch").prefetch_related("load__phases")
+    return known.annotate(begins_at=Min("load__phases__starts_at")).order_by("begins_at", "pk")

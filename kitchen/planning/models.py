@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 from uuid import uuid4
 
 from django.conf import settings
@@ -247,6 +248,20 @@ class Load(models.Model):
 
     def __str__(self) -> str:
         return self.lot_code
+
+    @property
+    def begins_at(self) -> datetime | None:
+        """When the canner is first taken for it, as planned: by its first phase where a slot's time stands for more."""
+        if self.canner_time is not None:
+            return self.canner_time.starts_at
+        return min((phase.starts_at for phase in self.phases.all()), default=None)
+
+    @property
+    def ends_at(self) -> datetime | None:
+        """When the canner is free again, as planned."""
+        if self.canner_time is not None:
+            return self.canner_time.ends_at
+        return max((phase.ends_at for phase in self.phases.all()), default=None)
 
 
 def lot_code(*, day: HarvestDay, canner: Canner, number: int, foods: Sequence[str]) -> str:

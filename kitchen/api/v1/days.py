@@ -138,8 +138,8 @@ class LoadShown(RowShown):
 
     day = serializers.UUIDField(source="harvest_day.uuid")
     canner = CannerNamed()
-    starts_at = serializers.DateTimeField(source="canner_time.starts_at", allow_null=True, default=None)
-    ends_at = serializers.DateTimeField(source="canner_time.ends_at", allow_null=True, default=None)
+    starts_at = serializers.DateTimeField(source="begins_at", allow_null=True, default=None)
+    ends_at = serializers.DateTimeField(allow_null=True, default=None)
     phases = PhaseShown(many=True)
     portions = PortionInLoad(many=True)
 

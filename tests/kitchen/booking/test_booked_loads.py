@@ -236,3 +236,19 @@ def test_several_loads_of_a_booking(site: Site) -> None:
     loads = list(slot.loads.order_by("number"))
     assert [load.number for load in loads] == [1, 2]
     assert sum(load.portions.get().jars for load in loads) == 12
+
+
+def test_each_load_of_a_booking_has_its_own_times(site: Site) -> None:
+    wanted = replace(BEANS, jars=12)
+    held = hold(site, times(site, wanted)[0], wanted=wanted)
+    slot = book_hold(hold=held, actor=site.member, watcher=site.operator, now=NOW)
+    first, second = slot.loads.order_by("number")
+    assert first.begins_at == first.phases.get(kind="loading").starts_at
+    assert first.ends_at is not None
+    assert second.begins_at is not None
+    assert first.begins_at < first.ends_at <= second.begins_at
+    shown = signed_in(site.member).get(reverse("home:kitchen", args=[site.kitchen.slug])).content.decode()
+    for load in (first, second):
+        begins = load.begins_at
+        assert begins is not None
+        assert f"{begins.astimezone(site.kitchen.zone):%H:%M}" in shown

@@ -34,6 +34,9 @@ DAYS = Path(__file__).parents[3] / "fixtures" / "days"
 SEEDS = (1, 2, 3, 5, 6, 7, 9)
 EFFORT_SECONDS = 0.5
 
+# All in one process: what was asked once is looked at from many sides.
+pytestmark = pytest.mark.xdist_group("what_if")
+
 
 @cache
 def asked(seed: int) -> Asked:
