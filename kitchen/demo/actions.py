@@ -10,8 +10,10 @@ from pathlib import Path
 from django.conf import settings
 from django.db import transaction
 
-from kitchen.batches.actions import book_slot, declare_batch
+from kitchen.batches.actions import declare_batch
 from kitchen.batches.models import Batch
+from kitchen.booking.actions import ChosenTime, book_hold, hold_time
+from kitchen.booking.bridge import Wanted, offers_on
 from kitchen.demo.fixtures import (
     BatchOf,
     DayFile,
@@ -256,18 +258,31 @@ class _Loader:
         run_past_day(day=day, batches=batches, operator=operator, lead=self._lead)
 
     def _slots(self) -> None:
-        canners = {canner.code: canner for canner in self._kitchen.canners.all()}
+        """Each takes the last time of its day that fits, as somebody does who comes after work."""
         for one in self._content.slot:
             on, member = self._date(one.day), self._users[one.member]
-            book_slot(
+            wanted = Wanted(food_id=one.food, pack=one.pack, jar=one.jar, jars=one.jars)
+            times = offers_on(self._kitchen, member, wanted, on, self._now)
+            if not times:
+                raise BadHarvestDay(
+                    f"No time fits {one.member} on {on}.", remedy="Change the slot in the demo's file."
+                )
+            last = times[-1]
+            chosen = ChosenTime(
+                canner=last.canner,
+                arrives_at=last.arrives_at,
+                starts_at=last.starts_at,
+                ends_at=last.ends_at,
+            )
+            held = hold_time(
                 kitchen=self._kitchen,
                 member=member,
-                canner=canners[one.canner],
-                starts_at=self._at(on, one.starts),
-                ends_at=self._at(on, one.ends),
+                wanted=wanted,
+                chosen=chosen,
                 actor=member,
                 now=self._now,
             )
+            book_hold(hold=held, actor=member, now=self._now)
 
     def _date(self, days: int) -> date:
         return self._day + timedelta(days=days)

@@ -122,14 +122,15 @@ class PersonOf:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SlotOf:
-    """Canner time of a member outside harvest days."""
+    """Canner time that a member booked: what for, and on which day, counted from the harvest day."""
 
     __pydantic_config__: ClassVar[ConfigDict] = _STRICT
     member: str
-    canner: str
     day: int
-    starts: time
-    ends: time
+    food: str
+    pack: str
+    jar: str
+    jars: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
