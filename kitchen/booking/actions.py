@@ -34,6 +34,8 @@ from kitchen.errors import BadTime, NotAllowed
 from kitchen.members.models import Kitchen, User
 from kitchen.members.rules import Deed, check_may_for
 from kitchen.planning.booked import cancel_booked_loads, write_booked_loads
+from kitchen.planning.models import HarvestDay
+from kitchen.rota.reminding import remind_of_shifts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -133,6 +135,7 @@ def book_hold(*, hold: Hold, actor: User, watcher: User | None = None, now: date
     hold.save(update_fields=["slot", "canner_time", "watcher"])
     if watches is not None and watches != actor:
         tell_watcher(hold, watches, at=now)
+    _remind_of_watches(slot, now)
     return slot
 
 
@@ -155,6 +158,7 @@ def cancel_booking(*, slot: Slot, actor: User, now: datetime | None = None) -> S
     now = now or timezone.now()
     slot = cancel_slot(slot=slot, actor=actor, now=now)
     cancel_booked_loads(slot=slot, actor=actor, at=now)
+    _remind_of_watches(slot, now)
     _take_back(slot.batch, actor)
     hold = slot.holds.order_by("-pk").first()
     if hold is not None and hold.watcher is not None:
@@ -257,6 +261,12 @@ def _new_or_moved(hold: Hold, time: CannerTime, batch: Batch, actor: User, now: 
     _take_back(before, actor)
     tell_time_free(freed, now)
     return slot
+
+
+def _remind_of_watches(slot: Slot, now: datetime) -> None:
+    """Whoever watches in a booked time is told the evening before, and no more on a day that it was moved from."""
+    for day in HarvestDay.objects.filter(loads__slot=slot).select_related("kitchen").distinct():
+        remind_of_shifts(day, at=now)
 
 
 def _take_back(batch: Batch | None, actor: User) -> None:

@@ -175,16 +175,17 @@ def check_may_run(actor: User, load: Load) -> None:
     Operators write in every record. In canner time that a member booked, so does whoever booked it or watches in it,
     while their canner training counts (rule S9).
     """
-    if not _runs_own(actor, load):
+    if not runs_own(actor, load):
         check_may(actor, load.harvest_day.kitchen, Deed.RUN_LOAD)
 
 
 def can_run(actor: User, load: Load) -> bool:
     """True when ``check_may_run`` refuses nothing."""
-    return can(actor, load.harvest_day.kitchen, Deed.RUN_LOAD) or _runs_own(actor, load)
+    return can(actor, load.harvest_day.kitchen, Deed.RUN_LOAD) or runs_own(actor, load)
 
 
-def _runs_own(actor: User, load: Load) -> bool:
+def runs_own(actor: User, load: Load) -> bool:
+    """True for whoever booked the time that a load runs in or watches in it, trained as rule S9 asks."""
     if load.slot is None:
         return False
     watches = load.shifts.filter(user=actor, cancelled_at__isnull=True)

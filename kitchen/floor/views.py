@@ -32,7 +32,7 @@ from kitchen.floor.handing_over import hand_over
 from kitchen.floor.models import EventKind, RunEvent
 from kitchen.floor.pages import CannerPage, canner_pages, fate_of, milliseconds
 from kitchen.floor.queries import standing_events, steps_of
-from kitchen.floor.rules import can_run, wall_moment
+from kitchen.floor.rules import can_run, runs_own, wall_moment
 from kitchen.language.person import Units, units_in_use
 from kitchen.language.said import said
 from kitchen.members.models import Kitchen, User
@@ -206,7 +206,7 @@ def _live(
         "whole": whole,
         "bare": bare,
         "runs": can(me, here, Deed.RUN_LOAD)
-        or any(can_run(me, page.card.sheet.load) for page in pages if page.card is not None),
+        or any(runs_own(me, page.card.load) for page in pages if page.card is not None),
         "leads": can(me, here, Deed.DECIDE_HOLD),
         "in_celsius": units_in_use() is Units.METRIC,
         "now": now,

@@ -22,7 +22,7 @@ from kitchen.members.models import CannerTraining, User
 from kitchen.planning.actions import open_harvest_day
 from kitchen.planning.models import HarvestDay, Load, LoadState
 from kitchen.planning.queries import booked_days, carried_minutes, days_of, next_day
-from kitchen.reminders.models import Kind, Reminder
+from kitchen.reminders.models import Kind, Reminder, State
 from kitchen.rota.actions import give_back
 from tests.factories.canner_runs import BEAN_TAPS
 from tests.factories.sites import DAY, Site, declare, make_site, publish
@@ -252,3 +252,13 @@ def test_each_load_of_a_booking_has_its_own_times(site: Site) -> None:
         begins = load.begins_at
         assert begins is not None
         assert f"{begins.astimezone(site.kitchen.zone):%H:%M}" in shown
+
+
+def test_who_watches_is_told_the_evening_before(site: Site) -> None:
+    slot = book(site, times(site)[0])
+    reminder = Reminder.objects.get(kind=Kind.SHIFT)
+    assert (reminder.recipient, reminder.state) == (site.operator, State.DUE)
+    assert reminder.due_at == site.at(18, day=DAY - timedelta(days=1))
+    cancel_booking(slot=slot, actor=site.member, now=NOW)
+    reminder.refresh_from_db()
+    assert reminder.state == State.CANCELLED

@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import UTC, datetime, time, timedelta
 
 import pytest
+from django.db.models import QuerySet
 
 from kitchen.audit.models import AuditEvent
 from kitchen.batches.models import Batch, BatchState, Slot, SlotState
@@ -17,7 +18,7 @@ from kitchen.errors import AlreadyDecided, BadIntake, BadTime, NotAllowed, SlotT
 from kitchen.members.actions import change_policy
 from kitchen.members.models import User
 from kitchen.planning.bridge import day_of
-from kitchen.reminders.models import Reminder
+from kitchen.reminders.models import Kind, Reminder
 from tests.factories.sites import DAY, Site, make_open_day, make_site
 
 pytestmark = pytest.mark.django_db
@@ -56,6 +57,11 @@ def hold(
 def book(site: Site, offer: Offer, *, member: User | None = None) -> Slot:
     held = hold(site, offer, member=member)
     return book_hold(hold=held, actor=held.member, watcher=site.operator, now=NOW)
+
+
+def told() -> QuerySet[Reminder]:
+    """What was said, but for what is said the evening before."""
+    return Reminder.objects.exclude(kind=Kind.SHIFT)
 
 
 def test_what_is_offered(site: Site) -> None:
@@ -164,6 +170,7 @@ def test_pressing_twice_holds_and_books_once(site: Site) -> None:
         "book_slot",
         "declare_batch",
         "hold_time",
+        "plan_reminders",
         "tell",
         "write_booked_loads",
     ]
@@ -194,13 +201,13 @@ def test_a_member_without_training_names_who_watches(site: Site) -> None:
         with pytest.raises(NotAllowed, match="rule S9"):
             book_hold(hold=held, actor=site.member, watcher=nobody, now=NOW)
     book_hold(hold=held, actor=site.member, watcher=site.operator, now=NOW)
-    assert [one.recipient for one in Reminder.objects.all()] == [site.operator]
+    assert [one.recipient for one in told()] == [site.operator]
 
 
 def test_a_trained_member_watches_alone(site: Site) -> None:
     held = hold(site, times(site, member=site.operator)[0], member=site.operator)
     book_hold(hold=held, actor=site.operator, now=NOW)
-    assert not Reminder.objects.exists()
+    assert not told().exists()
 
 
 def test_what_was_shown_must_still_be_so(site: Site) -> None:
@@ -228,7 +235,7 @@ def test_cancelling_frees_canner_and_batch(site: Site) -> None:
     slot.batch.refresh_from_db()
     assert slot.batch.state == BatchState.CANCELLED
     assert not CannerTime.objects.filter(occupies=True).exists()
-    assert Reminder.objects.filter(recipient=site.operator).count() == 2  # Counted on, and no longer.
+    assert told().filter(recipient=site.operator).count() == 2  # Counted on, and no longer.
     with pytest.raises(AlreadyDecided):
         cancel_booking(slot=slot, actor=site.member, now=NOW)
 
