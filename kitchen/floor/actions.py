@@ -20,7 +20,6 @@ from kitchen.floor.rules import (
     LOSSES,
     Tap,
     can_follow,
-    check_may_run,
     check_order,
     check_reading,
     check_tap_time,
@@ -29,6 +28,7 @@ from kitchen.floor.rules import (
     earliest_out,
     steps_as_taps,
 )
+from kitchen.floor.running import check_may_run
 from kitchen.floor.signals import process_began, process_taken_back
 from kitchen.learning.actions import note_load
 from kitchen.members.models import User

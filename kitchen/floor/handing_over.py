@@ -11,7 +11,8 @@ from kitchen.errors import AlreadyDecided
 from kitchen.floor.lines import check_correction, check_seen, locked, write_line
 from kitchen.floor.models import EventKind, RunEvent
 from kitchen.floor.queries import standing_of, whole_record
-from kitchen.floor.rules import Tap, check_hand_over, check_may_run, check_tap_time, steps_as_taps
+from kitchen.floor.rules import Tap, check_hand_over, check_tap_time, steps_as_taps
+from kitchen.floor.running import check_may_run
 from kitchen.members.models import User
 from kitchen.planning.models import Load, LoadState
 

@@ -32,7 +32,8 @@ from kitchen.floor.handing_over import hand_over
 from kitchen.floor.models import EventKind, RunEvent
 from kitchen.floor.pages import CannerPage, canner_pages, fate_of, milliseconds
 from kitchen.floor.queries import standing_events, steps_of
-from kitchen.floor.rules import can_run, runs_own, wall_moment
+from kitchen.floor.rules import wall_moment
+from kitchen.floor.running import can_run, runs_own
 from kitchen.language.person import Units, units_in_use
 from kitchen.language.said import said
 from kitchen.members.models import Kitchen, User
