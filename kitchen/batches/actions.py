@@ -17,6 +17,7 @@ from kitchen.batches.rules import (
     check_may_be_cancelled,
     check_may_be_changed,
     check_not_begun,
+    check_not_booked,
     check_slot_time,
     check_stay,
     check_within_day,
@@ -28,6 +29,8 @@ from kitchen.errors import BadIntake, NotAllowed
 from kitchen.members.models import Kitchen, User
 from kitchen.members.rules import Deed, check_may, check_may_for
 
+# A day of booked canner time takes no batches; the days themselves are known further up.
+HARVEST_DAY = "harvest"
 _BATCH_FIELDS = (
     "harvest_day",
     "food_id",
@@ -99,6 +102,7 @@ def receive_batch(*, batch: Batch, actor: User, jars: int | None = None) -> Batc
     before = snapshot(batch, "state", "jars")
     if jars is not None:
         check_jars(jars)
+        check_not_booked(batch)
         batch.jars = jars
     if batch.state == BatchState.DECLARED:
         batch.state = BatchState.ARRIVED
@@ -171,6 +175,7 @@ def cancel_batch(*, batch: Batch, actor: User) -> Batch:
     check_may_for(actor, batch.member, batch.kitchen, Deed.DECLARE_BATCH)
     check_batch_may_become(batch, BatchState.CANCELLED)
     check_not_begun(batch)
+    check_not_booked(batch)
     return set_batch_state(batch=batch, state=BatchState.CANCELLED, actor=actor)
 
 
@@ -305,7 +310,7 @@ def _slot_as_told(slot: Slot) -> dict[str, object]:
 
 
 def _check_day(kitchen: Kitchen, harvest_day_id: int, arrives_at: datetime) -> None:
-    day = kitchen.harvest_days.filter(pk=harvest_day_id, kind="harvest").first()
+    day = kitchen.harvest_days.filter(pk=harvest_day_id, kind=HARVEST_DAY).first()
     if day is None:
         raise BadIntake("This kitchen has no such harvest day.", remedy="Choose one from the list.")
     check_within_day(kitchen, day, arrives_at)

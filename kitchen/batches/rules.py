@@ -82,6 +82,14 @@ def check_not_begun(batch: Batch) -> None:
         raise BadIntake("Some of these jars are in a canner already.", remedy="Speak to the kitchen's lead.")
 
 
+def check_not_booked(batch: Batch) -> None:
+    """Refuse a batch that canner time is booked for: its loads were planned for just these jars."""
+    if batch.slots.filter(state=SlotState.BOOKED).exists():
+        raise BadIntake(
+            "Canner time is booked for this batch.", remedy="Change the booking, or give the time back."
+        )
+
+
 def check_may_be_changed(batch: Batch) -> None:
     """Refuse a batch that is done or taken back, or of which jars are in a canner."""
     if batch.state in (BatchState.DONE, BatchState.CANCELLED):
@@ -89,6 +97,7 @@ def check_may_be_changed(batch: Batch) -> None:
             f"This batch is {batch.get_state_display().lower()}.", remedy="Declare another batch instead."
         )
     check_not_begun(batch)
+    check_not_booked(batch)
 
 
 def check_slot_time(kitchen: Kitchen, starts_at: datetime, ends_at: datetime, *, now: datetime) -> None:

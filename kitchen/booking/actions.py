@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
 from decimal import Decimal
@@ -23,8 +24,8 @@ from kitchen.batches.models import Batch, BatchState, Slot
 from kitchen.batches.rules import check_may_be_cancelled, may_become
 from kitchen.booking.bridge import Offer, Wanted, offer_at
 from kitchen.booking.models import Hold
-from kitchen.booking.queries import open_holds_of
-from kitchen.booking.rules import check_age, check_group, check_still_wanted, watcher_of
+from kitchen.booking.queries import open_holds_of, watchers_in
+from kitchen.booking.rules import check_age, check_group, check_still_wanted, check_watch_fits, watcher_of
 from kitchen.booking.telling import tell_watcher, tell_watcher_free
 from kitchen.booking.waiting import tell_waiting
 from kitchen.equipment.canner_time import book_time, booking, give_up_times
@@ -128,9 +129,12 @@ def book_hold(*, hold: Hold, actor: User, watcher: User | None = None, now: date
         picks_up_at=time.ends_at,
         actor=actor,
     )
+    before = () if hold.replaces is None else watchers_in(hold.replaces)
     slot = _new_or_moved(hold, time, batch, actor, now)
     watching = watches or hold.member
-    write_booked_loads(slot=slot, loads=offer.planned, watcher=watching, actor=actor, at=now)
+    loads = write_booked_loads(slot=slot, loads=offer.planned, watcher=watching, actor=actor, at=now)
+    check_watch_fits(loads, watching)
+    _tell_free(slot, [one for one in before if one != watching], actor, now)
     hold.slot, hold.canner_time, hold.watcher = slot, time, watches
     hold.save(update_fields=["slot", "canner_time", "watcher"])
     if watches is not None and watches != actor:
@@ -156,13 +160,12 @@ def let_go(*, hold: Hold, actor: User, now: datetime | None = None) -> None:
 def cancel_booking(*, slot: Slot, actor: User, now: datetime | None = None) -> Slot:
     """Give canner time back, and take back what was to be canned in it."""
     now = now or timezone.now()
+    watching = watchers_in(slot)
     slot = cancel_slot(slot=slot, actor=actor, now=now)
     cancel_booked_loads(slot=slot, actor=actor, at=now)
     _remind_of_watches(slot, now)
     _take_back(slot.batch, actor)
-    hold = slot.holds.order_by("-pk").first()
-    if hold is not None and hold.watcher is not None:
-        tell_watcher_free(hold, hold.watcher, at=now)
+    _tell_free(slot, watching, actor, now)
     tell_time_free(slot.canner_time, now)
     return slot
 
@@ -261,6 +264,14 @@ def _new_or_moved(hold: Hold, time: CannerTime, batch: Batch, actor: User, now: 
     _take_back(before, actor)
     tell_time_free(freed, now)
     return slot
+
+
+def _tell_free(slot: Slot, watchers: Iterable[User], actor: User, now: datetime) -> None:
+    """Whoever was to watch in a time that was given up hears that nobody counts on them; members know themselves."""
+    hold = slot.holds.select_related("canner_time__canner", "kitchen", "member").order_by("-pk").first()
+    for watcher in watchers:
+        if hold is not None and watcher not in (slot.member, actor):
+            tell_watcher_free(hold, watcher, at=now)
 
 
 def _remind_of_watches(slot: Slot, now: datetime) -> None:

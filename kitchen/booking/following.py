@@ -11,8 +11,8 @@ from django.utils import timezone
 
 from kitchen.batches.queries import slots_standing, slots_to_come
 from kitchen.booking.actions import cancel_booking, let_go, tell_time_free
-from kitchen.booking.queries import lapsed_holds, open_holds_of, waiting_in
-from kitchen.booking.telling import tell_doubt
+from kitchen.booking.queries import lapsed_holds, open_holds_of, slots_watched_by, waiting_in
+from kitchen.booking.telling import tell_doubt, tell_watcher_lost
 from kitchen.booking.waiting import stop_waiting
 from kitchen.equipment.bridge import why_out_of_service
 from kitchen.equipment.canner_time import give_up_times
@@ -48,7 +48,8 @@ def lapse_holds(*, now: datetime | None = None) -> int:
 
 
 def give_back_all(*, kitchen: Kitchen, user: User, actor: User, at: datetime) -> None:
-    """Free what a person who leaves holds and booked here from now on, and let them wait no longer.
+    """Free what a person who leaves holds and booked here from now on, and let them wait no longer. Who counts on them
+    at a canner is told.
 
     It belongs into the caller's transaction. A time that has begun stays: its jars are in a canner.
     """
@@ -58,6 +59,8 @@ def give_back_all(*, kitchen: Kitchen, user: User, actor: User, at: datetime) ->
         let_go(hold=hold, actor=actor, now=at)
     for slot in slots_to_come(user, kitchen, at):
         cancel_booking(slot=slot, actor=actor, now=at)
+    for slot in slots_watched_by(user, kitchen, at):
+        tell_watcher_lost(slot, user, at=at)
 
 
 def _before_leaving(sender: type, *, membership: Membership, actor: User, at: datetime, **_: object) -> None:

@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 
 from django.db.models import QuerySet
 
-from kitchen.batches.models import Slot
+from kitchen.batches.models import Slot, SlotState
 from kitchen.booking.models import Hold, Waiting
 from kitchen.equipment.bridge import why_out_of_service
 from kitchen.equipment.queries import canners_of
@@ -71,6 +71,24 @@ def looked_at(slots: Iterable[Slot], kitchen: Kitchen) -> list[Booked]:
         )
         for slot in shown
     ]
+
+
+def watchers_in(slot: Slot) -> tuple[User, ...]:
+    """Who is to watch at a slot's loads (rule S9)."""
+    watches = User.objects.filter(shifts__load__slot=slot, shifts__cancelled_at__isnull=True)
+    return tuple(watches.distinct().order_by("pk"))
+
+
+def slots_watched_by(user: User, kitchen: Kitchen, after: datetime) -> QuerySet[Slot]:
+    """The standing slots of others at whose loads somebody is still to watch (rule S9)."""
+    watched = Slot.objects.filter(
+        kitchen=kitchen,
+        state=SlotState.BOOKED,
+        loads__shifts__user=user,
+        loads__shifts__cancelled_at__isnull=True,
+        loads__shifts__ends_at__gt=after,
+    ).exclude(member=user)
+    return watched.select_related("kitchen", "member", "canner_time__canner").distinct().order_by("pk")
 
 
 def lapsed_holds(now: datetime) -> QuerySet[Hold]:

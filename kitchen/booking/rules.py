@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date
 
 from kitchen.booking.models import Hold
-from kitchen.errors import AlreadyDecided, BadIntake, NotAllowed
+from kitchen.errors import AlreadyDecided, BadIntake, BadTime, NotAllowed
 from kitchen.members.models import Kitchen, User
 from kitchen.members.queries import membership_of, who_may_watch
+from kitchen.planning.models import Load
+from kitchen.rota.queries import work_between
+from kitchen.rota.rules import check_watches
 
 
 def check_group(kitchen: Kitchen, people: int) -> None:
@@ -43,6 +47,24 @@ def watcher_of(kitchen: Kitchen, member: User, chosen: User | None, on: date) ->
             else "Ask a lead.",
         )
     return chosen
+
+
+def check_watch_fits(loads: Iterable[Load], watcher: User) -> None:
+    """Refuse a watch at more canners at once than the kitchen allows, or while its person is elsewhere (rule S9).
+
+    ``loads`` are written with their watches already.
+    """
+    for load in loads:
+        for watch in load.shifts.filter(cancelled_at__isnull=True):
+            others = [
+                one for one in work_between([watcher.pk], watch.starts_at, watch.ends_at) if one != watch
+            ]
+            check_watches(watch, watcher, watch.starts_at, [one for one in others if one.is_watch])
+            if any(not one.is_watch for one in others):
+                raise BadTime(
+                    f"{watcher} is at another station then.",
+                    remedy="Choose another trained person (rule S9).",
+                )
 
 
 def check_still_wanted(hold: Hold) -> None:

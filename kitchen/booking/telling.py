@@ -37,6 +37,27 @@ def tell_watcher_free(hold: Hold, watcher: User, *, at: datetime) -> None:
     _tell(hold, watcher, "You are not needed at the canner", lines, at)
 
 
+def tell_watcher_lost(slot: Slot, watcher: User, *, at: datetime) -> None:
+    """Whoever was to watch at a member's canner is gone: the member and the leads hear of it (rule S9)."""
+    kitchen, time = slot.kitchen, slot.canner_time
+    starts = time.starts_at.astimezone(kitchen.zone)
+    tell(
+        kitchen=kitchen,
+        to=list(
+            dict.fromkeys([slot.member, *(lead.user for lead in leads_of(kitchen) if lead.user != watcher)])
+        ),
+        title=f"Nobody watches {time.canner} on {starts:%A %-d %B}",
+        lines=[
+            f"{slot.member} booked {time.canner} on {starts:%A %-d %B} at {starts:%H:%M}.",
+            f"{watcher}, who was to watch it, has left the kitchen.",
+            "Without a trained person the canner must not be heated (rule S9): ask a lead to name somebody else.",
+        ],
+        path=reverse("booking:page", args=[kitchen.slug]),
+        at=at,
+        kind=Kind.SAFETY,
+    )
+
+
 def tell_doubt(slot: Slot, reason: str, *, at: datetime) -> None:
     """What a booking rests on has changed: its member, who watches and the leads hear of it (rules S1, S8)."""
     kitchen, time = slot.kitchen, slot.canner_time

@@ -12,6 +12,7 @@ from kitchen.batches.models import Slot
 from kitchen.calendars.models import Feed
 from kitchen.members.models import Kitchen, User
 from kitchen.planning.models import HarvestDay, Load, LoadPortion, LoadState
+from kitchen.planning.queries import harvest_days
 from kitchen.rota.models import FormerHolder, Shift
 
 CANCELLED_SHOWN = timedelta(days=7)
@@ -74,7 +75,7 @@ def lost_shifts_shown(user: User, kitchen: Kitchen, now: datetime) -> QuerySet[S
 
 def loads_shown(kitchen: Kitchen, now: datetime) -> QuerySet[Load]:
     """The loads of the kitchen's harvest days, with those cancelled lately."""
-    return _with_jars(_loads_shown(now).filter(harvest_day__kitchen=kitchen))
+    return _with_jars(_loads_shown(now).filter(harvest_day__kitchen=kitchen, harvest_day__in=harvest_days()))
 
 
 def loads_of_day(day: HarvestDay) -> QuerySet[Load]:

@@ -18,7 +18,7 @@ from kitchen.calendars.queries import standing_feed
 from kitchen.language.person import written_to
 from kitchen.members.models import User
 from kitchen.members.rules import Deed, can
-from kitchen.planning.models import HarvestDay
+from kitchen.planning.queries import harvest_days
 
 _CALENDAR = "text/calendar; charset=utf-8"
 _PRIVATE = {"X-Robots-Tag": "noindex", "Referrer-Policy": "no-referrer"}
@@ -51,7 +51,7 @@ def feed(request: HttpRequest, secret: str) -> HttpResponse:
 @require_safe
 def day_file(request: HttpRequest, day: UUID) -> HttpResponse:
     """A harvest day's published plan as a file, for the kitchen's own people."""
-    found = get_object_or_404(HarvestDay.objects.select_related("kitchen"), uuid=day)
+    found = get_object_or_404(harvest_days().select_related("kitchen"), uuid=day)
     if not isinstance(request.user, User) or not can(request.user, found.kitchen, Deed.SEE):
         raise Http404
     name = f"{found.kitchen.slug}-{found.date}.ics"

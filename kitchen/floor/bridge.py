@@ -19,9 +19,9 @@ from scheduler.caution import CAUTION
 from scheduler.chart_rows import PHASE_WORDS
 from scheduler.cycle import PhaseKind, usual_minutes
 from scheduler.errors import NoPublishedProcess, SchedulerError
-from scheduler.jars import JarSize
+from scheduler.jars import JarSize, Pack
 from scheduler.measure import in_words
-from scheduler.process import METHOD_OF, STEAM_LIMIT_MINUTES, process_named
+from scheduler.process import METHOD_OF, STEAM_LIMIT_MINUTES, find_processes, process_named
 from scheduler.rack import Place
 from scheduler.rack_drawing import drawing
 
@@ -88,14 +88,15 @@ def pictures_of(row: Canner, loads: Mapping[str, Load], on: date) -> dict[str, s
 def why_not_published(load: Load) -> str:
     """Why a process on a published run sheet does not hold any more (rule S1); empty when it does.
 
-    The kitchen's altitude may have been corrected since the plan was published, the kind of the canner, or a row of
-    the tables, or a lead's confirmation taken back.
+    The kitchen's altitude may have been corrected since the plan was published, the kind of the canner, the jars of a
+    batch, or a row of the tables, or a lead's confirmation taken back.
     """
     kitchen, kind = load.harvest_day.kitchen, CannerKind(load.canner.kind)
     confirmed = confirmed_process_keys(kitchen)
-    for key in load.portions.order_by("pk").values_list("process_key", flat=True):
+    for portion in load.portions.select_related("batch").order_by("pk"):
+        batch = portion.batch
         try:
-            process = process_named(key)
+            process = process_named(portion.process_key)
         except NoPublishedProcess as error:
             return error.message
         too_long = kind is CannerKind.STEAM and process.process_minutes > STEAM_LIMIT_MINUTES
@@ -105,6 +106,16 @@ def why_not_published(load: Load) -> str:
             return f"{process.words} is not published for {kitchen.altitude_ft:,} ft."
         if not process.schedulable(confirmed):
             return f"{process.words} is not confirmed by a lead."
+        try:
+            lines = find_processes(
+                batch.food_id, Pack(batch.pack), JarSize(batch.jar), kind, kitchen.altitude_ft
+            )
+        except NoPublishedProcess as error:
+            return error.message
+        if process not in lines:
+            return (
+                f"{process.words} is not published for {batch.get_jar_display().lower()} jars of this batch."
+            )
     return ""
 
 

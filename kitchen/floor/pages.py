@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import ceil
@@ -150,9 +150,13 @@ def canner_pages(
     *,
     chosen: str = "",
     with_pictures: bool = False,
+    only: Container[int] | None = None,
 ) -> list[CannerPage]:
-    """The pages of these canners on a day. ``chosen`` is the load to have at hand first, where it may be."""
+    """The pages of these canners on a day. ``chosen`` is the load to have at hand first, where it may be; ``only`` the
+    keys of the loads that are shown, None for all.
+    """
     loads, watches = list(loads_of(day).order_by("number")), list(watches_of(day))
+    loads = [load for load in loads if only is None or load.pk in only]
     lines, may_watch = lines_of(loads), _may_watch(day, loads)
     pages = []
     for canner in canners:

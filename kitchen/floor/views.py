@@ -33,7 +33,7 @@ from kitchen.floor.models import EventKind, RunEvent
 from kitchen.floor.pages import CannerPage, canner_pages, fate_of, milliseconds
 from kitchen.floor.queries import standing_events, steps_of
 from kitchen.floor.rules import wall_moment
-from kitchen.floor.running import can_run, runs_own
+from kitchen.floor.running import booked_loads_of, can_run, is_trained
 from kitchen.language.person import Units, units_in_use
 from kitchen.language.said import said
 from kitchen.members.models import Kitchen, User
@@ -196,8 +196,16 @@ def _live(
     """A page of cards; with ``?live`` only their state and the server's time, for a page that looks again."""
     me, now, bare = person(request), timezone.now(), "live" in request.GET
     whole = template == "floor/run_sheet.html"
+    runs = can(me, here, Deed.RUN_LOAD)
+    # What somebody cans in time of their own is theirs and the operators' to see.
+    theirs = None if runs or day.is_harvest else booked_loads_of(me, day)
     pages = canner_pages(
-        day, canners, now, chosen=request.GET.get("load", ""), with_pictures=whole and not bare
+        day,
+        canners,
+        now,
+        chosen=request.GET.get("load", ""),
+        with_pictures=whole and not bare,
+        only=theirs,
     )
     context = {
         "kitchen": here,
@@ -206,8 +214,7 @@ def _live(
         "state": "-".join(str(page.state) for page in pages),
         "whole": whole,
         "bare": bare,
-        "runs": can(me, here, Deed.RUN_LOAD)
-        or any(runs_own(me, page.card.load) for page in pages if page.card is not None),
+        "runs": runs or (theirs is not None and bool(theirs) and is_trained(me, day)),
         "leads": can(me, here, Deed.DECIDE_HOLD),
         "in_celsius": units_in_use() is Units.METRIC,
         "now": now,

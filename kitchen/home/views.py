@@ -79,7 +79,7 @@ def kitchen(request: HttpRequest, kitchen: str) -> HttpResponse:
             "to_count": (to_count(here) if runs else to_count_by(me, here))[:30],
             "on_hold": on_hold(here) if leads else (),
             "given_up": given_up(here) if leads else (),
-            "to_sign": loads_to_sign(here, me, now - _SIGN_WITHIN)[:30] if runs else (),
+            "to_sign": loads_to_sign(here, me, now - _SIGN_WITHIN, booked_only=not runs)[:30],
             "unseen": unseen_notices_of(me, here),
             "clashes": clashes_in(here, me, now),
             "feeds": feeds_of(me, here),

@@ -199,6 +199,8 @@ def publish_plan(*, job: PlanJob, actor: User | None, now: datetime | None = Non
     kitchen = job.harvest_day.kitchen
     if actor is not None:
         check_may(actor, kitchen, Deed.PUBLISH_PLAN)
+    # Bookings hold the kitchen too: lot codes go on counting over a date, and jars share the cooling tables.
+    Kitchen.objects.select_for_update(no_key=True).get(pk=kitchen.pk)
     day = (
         HarvestDay.objects.select_for_update(of=("self",))
         .select_related("kitchen")

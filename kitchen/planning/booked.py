@@ -34,6 +34,7 @@ def write_booked_loads(
             "This time was booked for nothing in particular.", remedy="Book it for a food and jars."
         )
     cancel_booked_loads(slot=slot, actor=actor, at=at)
+    slot.stands.all().delete()  # Of a slot booked before its loads were written; they say where jars stand.
     day = _day_of(slot)
     same_date = Load.objects.filter(harvest_day__kitchen=slot.kitchen, harvest_day__date=day.date)
     numbers = Numbers(same_date.exclude(state=LoadState.CANCELLED))
@@ -56,8 +57,12 @@ def write_booked_loads(
 
 @transaction.atomic
 def cancel_booked_loads(*, slot: Slot, actor: User, at: datetime) -> None:
-    """The loads of a slot that was given back or moved fall away, with their watches. None of them has begun."""
-    for load in slot.loads.exclude(state=LoadState.CANCELLED).select_related("harvest_day__kitchen"):
+    """The loads of a slot that was given back or moved fall away, with their watches.
+
+    Refused when one of them has begun meanwhile.
+    """
+    standing = slot.loads.exclude(state=LoadState.CANCELLED).select_for_update(of=("self",))
+    for load in standing.select_related("harvest_day__kitchen"):
         move_load(load=load, state=LoadState.CANCELLED, at=at, actor=actor)
 
 

@@ -41,9 +41,13 @@ def next_day(kitchen: Kitchen, on: date) -> HarvestDay | None:
 
 
 def booked_days(kitchen: Kitchen, on: date) -> QuerySet[HarvestDay]:
-    """The days from this date on with loads in canner time that members booked, the next first."""
-    days = HarvestDay.objects.filter(kind=DayKind.BOOKED, kitchen=kitchen, date__gte=on)
-    standing = Load.objects.exclude(state=LoadState.CANCELLED)
+    """The days from this date on with loads in canner time that members booked, the next first; earlier ones too while
+    jars of theirs are in a canner.
+    """
+    days = HarvestDay.objects.filter(kind=DayKind.BOOKED, kitchen=kitchen)
+    standing = Load.objects.exclude(state=LoadState.CANCELLED).filter(
+        Q(harvest_day__date__gte=on) | Q(state=LoadState.RUNNING)
+    )
     return days.filter(pk__in=standing.values("harvest_day")).order_by("date")
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
@@ -24,6 +24,7 @@ from kitchen.floor.queries import steps_of
 from kitchen.labels.lot_code import lot_code
 from kitchen.members.models import Kitchen, Role, User
 from kitchen.members.queries import members_of
+from kitchen.members.rules import Deed, allows
 from kitchen.planning.models import Load, LoadPortion, LoadState
 from kitchen.records.models import RecordSignature, SignatureKind
 from kitchen.rota.models import Shift
@@ -169,8 +170,8 @@ def records_of(loads: QuerySet[Load]) -> list[Record]:
         Prefetch("record_signatures", queryset=RecordSignature.objects.select_related("by").order_by("pk")),
     )
     found = list(read)
-    runs = {kitchen: _who_run(kitchen) for kitchen in {load.harvest_day.kitchen for load in found}}
-    return [_read(load, runs[load.harvest_day.kitchen]) for load in found]
+    roles = {kitchen: _roles(kitchen) for kitchen in {load.harvest_day.kitchen for load in found}}
+    return [_read(load, _who_may_sign(load, roles[load.harvest_day.kitchen])) for load in found]
 
 
 def facts_of(load: Load, gauge: GaugeCheck | None, lines: Iterable[RunEvent]) -> dict[str, object]:
@@ -292,10 +293,16 @@ def _read(load: Load, may_sign: frozenset[int]) -> Record:
     )
 
 
-def _who_run(kitchen: Kitchen) -> frozenset[int]:
-    """Who may write in records here now."""
-    running = members_of(kitchen).filter(role__in=(Role.OPERATOR, Role.LEAD))
-    return frozenset(running.values_list("user_id", flat=True))
+def _roles(kitchen: Kitchen) -> dict[int, Role]:
+    """Who belongs here now, by user."""
+    return {user: Role(role) for user, role in members_of(kitchen).values_list("user_id", "role")}
+
+
+def _who_may_sign(load: Load, roles: Mapping[int, Role]) -> frozenset[int]:
+    """Operators sign what they wrote; in canner time that was booked, any member who wrote in the record."""
+    return frozenset(
+        user for user, role in roles.items() if load.slot_id is not None or allows(role, Deed.SIGN_RECORD)
+    )
 
 
 def _between(start: datetime | None, end: datetime | None) -> timedelta | None:

@@ -35,8 +35,13 @@ def loads_to_review(kitchen: Kitchen) -> QuerySet[Load]:
     return waiting.order_by("jars_out_at", "pk")
 
 
-def loads_to_sign(kitchen: Kitchen, user: User, since: datetime) -> QuerySet[Load]:
-    """Loads that came out since then, in whose record this person wrote and which they have not signed as it stands."""
+def loads_to_sign(
+    kitchen: Kitchen, user: User, since: datetime, *, booked_only: bool = False
+) -> QuerySet[Load]:
+    """Loads that came out since then, in whose record this person wrote and which they have not signed as it stands.
+
+    ``booked_only`` is for members, who sign what they ran in canner time that was booked.
+    """
     lines = RunEvent.objects.filter(load=OuterRef("pk"))
     back = RecordSignature.objects.filter(load=OuterRef("pk"), kind=SignatureKind.SENT_BACK).order_by("-pk")
     signed = RecordSignature.objects.filter(
@@ -55,7 +60,14 @@ def loads_to_sign(kitchen: Kitchen, user: User, since: datetime) -> QuerySet[Loa
         sent_back=Coalesce(Subquery(back.values("pk")[:1]), Value(0), output_field=BigIntegerField()),
     )
     mine = out.filter(Exists(lines.filter(recorded_by=user)), ~Exists(signed))
+    if booked_only:
+        mine = mine.filter(slot__isnull=False)
     return mine.select_related("canner").order_by("jars_out_at", "pk")
+
+
+def ran_it(user: User, load: Load) -> bool:
+    """True when somebody wrote in the record of a load in canner time that was booked."""
+    return load.slot_id is not None and RunEvent.objects.filter(load=load, recorded_by=user).exists()
 
 
 def recorded_loads(day: HarvestDay) -> QuerySet[Load]:

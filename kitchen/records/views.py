@@ -22,7 +22,7 @@ from kitchen.records.content import Record, record_of, records_of
 from kitchen.records.drawing import records_pdf
 from kitchen.records.forms import ReviewForm, SignForm
 from kitchen.records.pages import lines_of, presses_of, state_of
-from kitchen.records.queries import MOST_ON_A_LIST, loads_to_review, recorded_loads
+from kitchen.records.queries import MOST_ON_A_LIST, loads_to_review, ran_it, recorded_loads
 from kitchen.records.sheet import sections_of
 from kitchen.records.table_file import CONTENT_TYPE, table_of
 
@@ -30,8 +30,8 @@ from kitchen.records.table_file import CONTENT_TYPE, table_of
 @require_safe
 def of_load(request: HttpRequest, kitchen: str, load: UUID) -> HttpResponse:
     """The record of a load, and what this person may press under it."""
-    here = _kitchen(request, kitchen)
-    found = _record(here, load)
+    here, row = _load_of(request, kitchen, load)
+    found = record_of(row)
     context = {
         "kitchen": here,
         "record": found,
@@ -49,8 +49,8 @@ def of_load(request: HttpRequest, kitchen: str, load: UUID) -> HttpResponse:
 @require_POST
 def sign(request: HttpRequest, kitchen: str, load: UUID) -> HttpResponse:
     """An operator signs what they wrote."""
-    here = _kitchen(request, kitchen)
-    found, form = _load(here, load), SignForm(request.POST)
+    here, found = _load_of(request, kitchen, load)
+    form = SignForm(request.POST)
     if not form.is_valid():
         messages.error(request, _("That could not be read. Read the record again, then press again."))
     else:
@@ -87,15 +87,16 @@ def review(request: HttpRequest, kitchen: str, load: UUID) -> HttpResponse:
 @require_safe
 def load_csv(request: HttpRequest, kitchen: str, load: UUID) -> HttpResponse:
     """The record of a load as a table."""
-    found = _record(_kitchen(request, kitchen), load)
+    _here, row = _load_of(request, kitchen, load)
+    found = record_of(row)
     return _csv([found], found.load.lot_code)
 
 
 @require_safe
 def load_pdf(request: HttpRequest, kitchen: str, load: UUID) -> HttpResponse:
     """The record of a load to be printed and filed."""
-    here = _kitchen(request, kitchen)
-    found = _record(here, load)
+    here, row = _load_of(request, kitchen, load)
+    found = record_of(row)
     return _pdf([found], here, found.load.lot_code)
 
 
@@ -161,8 +162,13 @@ def _load(kitchen: Kitchen, uuid: UUID) -> Load:
     return get_object_or_404(Load, harvest_day__kitchen=kitchen, uuid=uuid)
 
 
-def _record(kitchen: Kitchen, uuid: UUID) -> Record:
-    return record_of(_load(kitchen, uuid))
+def _load_of(request: HttpRequest, slug: str, uuid: UUID) -> tuple[Kitchen, Load]:
+    """A load for whoever may read its record: operators, and those who ran it in canner time that was booked."""
+    here, me = kitchen_named(request, slug), person(request)
+    found = _load(here, uuid)
+    if not can(me, here, Deed.SEE_RECORDS) and not ran_it(me, found):
+        raise Http404
+    return here, found
 
 
 def _day(kitchen: Kitchen, uuid: UUID) -> HarvestDay:

@@ -15,7 +15,7 @@ from kitchen.errors import KitchenError
 from kitchen.members.models import Kitchen, User
 from kitchen.members.queries import members_of
 from kitchen.planning.models import HarvestDay
-from kitchen.planning.queries import days_of, harvest_days
+from kitchen.planning.queries import harvest_days
 from kitchen.rota.bridge import check_swap, check_taker
 from kitchen.rota.lapsing import why_lapsed
 from kitchen.rota.models import Attendance, OfferState, Shift, Station, SwapOffer
@@ -89,7 +89,7 @@ def day_named(kitchen: Kitchen, uuid: UUID) -> HarvestDay:
 def shift_named(kitchen: Kitchen, uuid: UUID) -> Shift:
     """The kitchen's shift with this id, standing or not; not found otherwise."""
     shifts = Shift.objects.select_related("user", "load__canner", "harvest_day__kitchen")
-    return get_object_or_404(shifts, harvest_day__in=days_of(kitchen), uuid=uuid)
+    return get_object_or_404(shifts, harvest_day__kitchen=kitchen, uuid=uuid)
 
 
 def offer_named(kitchen: Kitchen, uuid: UUID) -> SwapOffer:

@@ -51,6 +51,6 @@ def _planned(day: HarvestDay, shifts: list[Shift]) -> Planned:
         due_at=_evening_before(day, shifts[0].starts_at),
         title=f"Your shifts on {day.date:%A %-d %B}",
         lines=tuple(shift_words(shift) for shift in shifts),
-        path=rota_path(day, "rota:mine" if day.is_harvest else "floor:canners"),
+        path=rota_path(day, "rota:mine"),
         entries=tuple(facts_of(shift_entry(shift, day.kitchen)) for shift in shifts),
     )

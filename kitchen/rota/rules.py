@@ -55,7 +55,7 @@ def check_can_take(shift: Shift, taker: Taker, *, at: datetime, giving: Shift | 
     ]
     if shift.is_watch:
         watches = [one for one in elsewhere if one.station == Station.CANNER]
-        _check_watches(shift, taker.user, starts_at, watches)
+        check_watches(shift, taker.user, starts_at, watches)
         elsewhere = [one for one in elsewhere if one.station != Station.CANNER]
     if elsewhere:
         other, zone = elsewhere[0], shift.harvest_day.kitchen.zone
@@ -143,7 +143,7 @@ def _check_company(shift: Shift, taker: Taker, starts_at: datetime) -> None:
     )
 
 
-def _check_watches(shift: Shift, user: User, starts_at: datetime, watches: list[Shift]) -> None:
+def check_watches(shift: Shift, user: User, starts_at: datetime, watches: list[Shift]) -> None:
     """Rule S9: at no moment more canners than the kitchen allows. Two parts of one load's watch are one canner."""
     limit = shift.harvest_day.kitchen.canners_per_person
     for moment in (starts_at, *(one.starts_at for one in watches if one.starts_at > starts_at)):

@@ -233,5 +233,5 @@ def _counted(lines: Sequence[str]) -> str:
 
 
 def rota_path(day: HarvestDay, name: str) -> str:
-    """The address of one of the rota's pages of a day."""
-    return reverse(name, args=[day.kitchen.slug, day.uuid])
+    """The address of one of the rota's pages of a day; a day of booked canner time has its run sheets instead."""
+    return reverse(name if day.is_harvest else "floor:canners", args=[day.kitchen.slug, day.uuid])

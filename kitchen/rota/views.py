@@ -183,7 +183,7 @@ def _do(
         messages.error(request, str(refusal))
     else:
         messages.success(request, done)
-    return redirect(page, day.kitchen.slug, day.uuid)
+    return redirect(page if day.is_harvest else "floor:canners", day.kitchen.slug, day.uuid)
 
 
 def _first_hours(day: HarvestDay) -> dict[str, object]:

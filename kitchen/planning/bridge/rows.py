@@ -23,7 +23,7 @@ from kitchen.helping.queries import Said, said_in
 from kitchen.learning.bridge import Figures, figures_for, paced_minutes, unloading_minutes
 from kitchen.members.models import Kitchen, Membership
 from kitchen.members.queries import confirmed_process_keys, trained_on
-from kitchen.planning.models import HarvestDay, Load
+from kitchen.planning.models import DayKind, HarvestDay, Load
 from kitchen.planning.queries import (
     carried_minutes,
     other_canner_times,
@@ -123,10 +123,11 @@ def _people(row: HarvestDay, clock: WallClock) -> tuple[Person, ...]:
         said_in(row.kitchen, here),
         carried_minutes(row),
     )
+    elsewhere = _watched_elsewhere(row, clock)
     return tuple(
         _person(
             membership,
-            hours=merge(hours[membership.user_id]),
+            hours=subtract(merge(hours[membership.user_id]), elsewhere.get(membership.user_id, [])),
             trained=membership.user_id in trained,
             said=said.get(membership.user_id, Said()),
             here=here,
@@ -134,6 +135,24 @@ def _people(row: HarvestDay, clock: WallClock) -> tuple[Person, ...]:
         )
         for membership in memberships
     )
+
+
+def _watched_elsewhere(row: HarvestDay, clock: WallClock) -> dict[int, list[Span]]:
+    """When people stand at a canner in booked time (rule S9), by user: the day's plan must not count on them then."""
+    booked = HarvestDay.objects.filter(
+        kitchen=row.kitchen_id,
+        kind=DayKind.BOOKED,
+        shifts__user__isnull=False,
+        shifts__cancelled_at__isnull=True,
+        shifts__starts_at__lt=row.closes_at,
+        shifts__ends_at__gt=row.opens_at,
+    )
+    found: dict[int, list[Span]] = {}
+    for user, starts_at, ends_at in booked.values_list(
+        "shifts__user", "shifts__starts_at", "shifts__ends_at"
+    ):
+        found.setdefault(user, []).append(span_of(clock, starts_at, ends_at))
+    return found
 
 
 def _person(

@@ -11,21 +11,28 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
-from kitchen.batches.models import BatchState, Slot
+from kitchen.batches.actions import cancel_batch, change_batch, receive_batch
+from kitchen.batches.models import Batch, BatchState, Slot
 from kitchen.booking.actions import book_hold, cancel_booking
-from kitchen.booking.bridge import offers
+from kitchen.booking.bridge import Wanted, offers
 from kitchen.booking.following import give_back_all
-from kitchen.errors import BadHarvestDay, BadIntake, NotAllowed
+from kitchen.calendars.queries import loads_shown
+from kitchen.errors import BadHarvestDay, BadIntake, BadTime, NotAllowed, OutOfOrder
 from kitchen.floor.actions import jars_out, record_event
 from kitchen.floor.models import EventKind
+from kitchen.members.actions import end_membership
 from kitchen.members.models import CannerTraining, User
 from kitchen.planning.actions import open_harvest_day
+from kitchen.planning.booked import cancel_booked_loads
+from kitchen.planning.bridge import day_of
 from kitchen.planning.models import HarvestDay, Load, LoadState
 from kitchen.planning.queries import booked_days, carried_minutes, days_of, next_day
+from kitchen.records.actions import review_record, sign_record
+from kitchen.records.content import record_of
 from kitchen.reminders.models import Kind, Reminder, State
-from kitchen.rota.actions import give_back
+from kitchen.rota.actions import give_back, hand_over
 from tests.factories.canner_runs import BEAN_TAPS
-from tests.factories.sites import DAY, Site, declare, make_site, publish
+from tests.factories.sites import DAY, Site, declare, make_open_day, make_site, publish
 from tests.factories.walks import signed_in
 from tests.kitchen.booking.test_booking import BEANS, NOW, book, hold, times
 
@@ -80,9 +87,6 @@ def test_its_day_is_no_harvest_day(site: Site) -> None:
     lead, here = signed_in(site.lead), [site.kitchen.slug, day.uuid]
     for name in ("harvest:day", "home:intake", "rota:mine", "rota:everybody"):
         assert lead.get(reverse(name, args=here)).status_code == 404
-    assert (
-        lead.get(reverse("rota:shift", args=[site.kitchen.slug, load.shifts.get().uuid])).status_code == 404
-    )
     with pytest.raises(BadIntake, match="no such harvest day"):
         declare(site, day)
     # Others still book around it, and a harvest day may be held on the same date.
@@ -262,3 +266,119 @@ def test_who_watches_is_told_the_evening_before(site: Site) -> None:
     cancel_booking(slot=slot, actor=site.member, now=NOW)
     reminder.refresh_from_db()
     assert reminder.state == State.CANCELLED
+
+
+def test_what_is_booked_is_changed_by_the_booking_alone(site: Site) -> None:
+    """Rule S1: its loads were planned for just this food, pack, jar and number."""
+    batch = load_of(book(site, times(site)[0])).portions.get().batch
+    with pytest.raises(BadIntake, match="Canner time is booked"):
+        change_batch(batch=batch, actor=site.member, jar="pint", jars=7)
+    with pytest.raises(BadIntake, match="Canner time is booked"):
+        cancel_batch(batch=batch, actor=site.member)
+    with pytest.raises(BadIntake, match="Canner time is booked"):
+        receive_batch(batch=batch, actor=site.operator, jars=9)
+
+
+def test_jars_that_the_process_is_not_for_are_held(site: Site) -> None:
+    """Rule S1, planted past every action: the run sheet says a pint's time, the batch has quarts."""
+    pints = replace(BEANS, jar="pint")
+    held = hold(site, times(site, pints)[0], wanted=pints)
+    load = load_of(book_hold(hold=held, actor=site.member, watcher=site.operator, now=NOW))
+    Batch.objects.update(jar="quart")
+    at = load.phases.get(kind="heat_up").starts_at
+    record_event(load=load, kind=EventKind.LOADED, at=at, actor=site.operator, now=at)
+    load.refresh_from_db()
+    assert load.on_hold
+    assert "rule S1" in load.deviation
+
+
+def test_a_load_that_began_meanwhile_is_not_cancelled(site: Site) -> None:
+    slot = book(site, times(site)[0])
+    Load.objects.update(state=LoadState.RUNNING)
+    with pytest.raises(OutOfOrder, match="running"):
+        cancel_booked_loads(slot=slot, actor=site.member, at=NOW)
+    assert load_of(slot).state == LoadState.RUNNING
+
+
+def test_nobody_watches_more_canners_than_the_kitchen_allows(site: Site) -> None:
+    """Rule S9, over all that a person promised."""
+    site.kitchen.canners_per_person = 1
+    site.kitchen.save()
+    book(site, times(site)[0])
+    sauce = Wanted(food_id="applesauce", pack="hot", jar="pint", jars=7)
+    before = Slot.objects.count()
+    at_once = next(one for one in times(site, sauce, member=site.other) if one.canner == site.boiling)
+    held = hold(site, at_once, member=site.other, wanted=sauce)
+    with pytest.raises(BadTime, match="more than 1 canners at once"):
+        book_hold(hold=held, actor=site.other, watcher=site.operator, now=NOW)
+    assert Slot.objects.count() == before
+    book_hold(hold=held, actor=site.other, watcher=site.lead, now=NOW)
+
+
+def test_a_harvest_day_does_not_count_on_who_watches_elsewhere(site: Site) -> None:
+    watch = load_of(book(site, times(site)[0])).shifts.get()
+    (person,) = (one for one in day_of(make_open_day(site)).people if one.id == str(site.operator.pk))
+    at = (watch.starts_at - site.at(0)) // timedelta(minutes=1)
+    assert not any(span.start <= at < span.end for span in person.hours)
+    assert any(span.start <= at - 1 < span.end for span in person.hours)
+
+
+def test_who_counts_on_somebody_is_told_that_they_left(site: Site) -> None:
+    slot = book(site, times(site)[0])
+    end_membership(membership=site.kitchen.memberships.get(user=site.operator), actor=site.lead, at=NOW)
+    told = Reminder.objects.filter(kind=Kind.SAFETY, news__title__startswith="Nobody watches")
+    assert {one.recipient for one in told} == {site.member, site.lead}
+    shift = load_of(slot).shifts.get(cancelled_at__isnull=True)
+    assert shift.user is None
+    lead = signed_in(site.lead)
+    assert lead.get(reverse("rota:shift", args=[site.kitchen.slug, shift.uuid])).status_code == 200
+    answer = lead.post(
+        reverse("rota:hand-over", args=[site.kitchen.slug, shift.uuid]), {"to": site.lead.pk}, follow=True
+    )
+    assert answer.status_code == 200
+
+
+def test_who_watched_is_told_when_the_booking_moves_to_another(site: Site) -> None:
+    slot = book(site, times(site)[0])
+    hand_over(shift=load_of(slot).shifts.get(), to=site.lead, actor=site.lead, at=NOW)
+    held = hold(site, times(site)[0], replaces=slot)
+    book_hold(hold=held, actor=site.member, watcher=site.operator, now=NOW)
+    free = Reminder.objects.filter(news__title="You are not needed at the canner")
+    assert [one.recipient for one in free] == [site.lead]
+
+
+def test_others_do_not_see_what_somebody_cans_alone(site: Site) -> None:
+    load = load_of(book(site, times(site)[0]))
+    here = [site.kitchen.slug, load.harvest_day.uuid]
+    addresses = (
+        reverse("floor:run-sheet", args=[*here, load.canner.uuid]),
+        reverse("floor:canners", args=here),
+    )
+    for address in addresses:
+        for user, sees in (
+            (site.member, True),
+            (site.operator, True),
+            (site.lead, True),
+            (site.other, False),
+        ):
+            shown = signed_in(user).get(address).content.decode()
+            assert (str(site.member) in shown or load.lot_code in shown) == sees, (address, user)
+    feed_loads = loads_shown(site.kitchen, NOW)
+    assert load not in feed_loads
+
+
+def test_whoever_ran_it_signs_its_record(site: Site) -> None:
+    train(site, site.member)
+    load = load_of(book(site, times(site)[0]))
+    run(load, site.member)
+    out = load.phases.get(kind="unloading").ends_at
+    jars_out(load=load, at=out, actor=site.member, now=out)
+    address = reverse("records:load", args=[site.kitchen.slug, load.uuid])
+    assert signed_in(site.other).get(address).status_code == 404
+    assert signed_in(site.member).get(address).status_code == 200
+    record = record_of(load)
+    assert record.to_sign == (site.member,)
+    with pytest.raises(OutOfOrder, match="not signed"):
+        review_record(load=load, by=site.lead, digest=record.digest)
+    sign_record(load=load, by=site.member, digest=record.digest)
+    review_record(load=load, by=site.lead, digest=record_of(load).digest)
