@@ -1,7 +1,7 @@
 """Sweeps in processes of their own, several at once, shot at random: ``python -m kitchen.drill.sweepers``.
 
 This process reads the settings once and forks, so that hundreds can be shot in a minute. A sweeper sweeps until nothing
-is left that is due or soon will be. While shots are left each new sweeper is doomed: shot from outside at a random
+is left that is due or soon will be. Until all shots are made each new sweeper is doomed: shot from outside at a random
 moment, or at one of its next messages, just before or just after it. At the end a line of JSON says how it went.
 """
 
@@ -40,16 +40,23 @@ class Storm:
     alive: dict[int, float | None] = field(default_factory=dict)
     ended: Counter[str] = field(default_factory=Counter)
 
-    def send_in(self) -> None:
-        """Fork one more sweeper. No more are doomed than shots are left."""
+    def send_in(self) -> bool:
+        """Fork one more sweeper. No more are doomed than shots are left; False while nobody is to be spared yet.
+
+        Were others sent in beside them, a quick machine would leave the doomed nothing to be shot at. Whoever is shot
+        from outside is shot at the last of its messages if it gets as far.
+        """
         doomed = self.ended["shot"] + sum(end is not None for end in self.alive.values())
+        if doomed >= self.shots > self.ended["shot"]:
+            return False
         doom = self.dice.choice(("outside", "before", "after")) if doomed < self.shots else None
         message = self.dice.randint(1, self.messages_a_life)
         life = self.dice.uniform(0, _LONGEST_LIFE_SECONDS) if doom == "outside" else _NEVER
         pid = os.fork()
         if pid == 0:
-            self.sweep(message, doom if doom in {"before", "after"} else None)
+            self.sweep(*((self.messages_a_life, "after") if doom == "outside" else (message, doom)))
         self.alive[pid] = monotonic() + life if doom else None
+        return True
 
     def shoot(self) -> None:
         """Shoot everybody whose moment has come."""
@@ -88,8 +95,8 @@ def main() -> None:
         messages_a_life=options.messages_a_life,
     )
     while not storm.ended["in peace"] and not storm.ended["failed"]:
-        while len(storm.alive) < options.at_once:
-            storm.send_in()
+        while len(storm.alive) < options.at_once and storm.send_in():
+            pass
         _pass_time(storm)
     while storm.alive:
         _pass_time(storm)
