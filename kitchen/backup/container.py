@@ -99,8 +99,7 @@ def _unpack(stream: BinaryIO, source: Path, target: Path) -> Manifest:
         zlib.error,
         EOFError,
         KeyError,
-        NotImplementedError,  # What zipfile says of a way of packing that it does not know.
-        RuntimeError,  # And of a file locked with a password.
+        RuntimeError,  # What zipfile says of a file locked with a password, or packed in a way it does not know.
         ValueError,
     ) as error:
         raise BadBackup(f"{source} is damaged, cut short or no backup.", remedy=_NOT_WHOLE) from error

@@ -18,7 +18,8 @@ class Hold(models.Model):
 
     ``canner_time`` says until when; nothing has to end it. ``arrives_at`` is what the times were reckoned from,
     ``comes_at`` when the work begins. ``let_go_at`` is when the member chose otherwise. ``slot`` is what became of it,
-    ``replaces`` the slot that it would move, ``watcher`` the trained person beside a member without training.
+    ``replaces`` the slot that it would move. ``watcher`` is the trained person who was named for a member without
+    training; who watches now stands on the rota.
     """
 
     uuid = models.UUIDField(default=uuid4, unique=True, editable=False)

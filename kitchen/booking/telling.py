@@ -8,6 +8,7 @@ from django.urls import reverse
 
 from kitchen.batches.models import Slot
 from kitchen.booking.models import Hold, Waiting
+from kitchen.booking.queries import watchers_in
 from kitchen.members.models import User
 from kitchen.members.queries import leads_of
 from kitchen.reminders.actions import tell
@@ -62,12 +63,10 @@ def tell_doubt(slot: Slot, reason: str, *, at: datetime) -> None:
     """What a booking rests on has changed: its member, who watches and the leads hear of it (rules S1, S8)."""
     kitchen, time = slot.kitchen, slot.canner_time
     starts = time.starts_at.astimezone(kitchen.zone)
-    hold = slot.holds.select_related("watcher").order_by("-pk").first()
-    watcher = None if hold is None else hold.watcher
-    people = dict.fromkeys([slot.member, watcher, *(lead.user for lead in leads_of(kitchen))])
+    people = dict.fromkeys([slot.member, *watchers_in(slot), *(lead.user for lead in leads_of(kitchen))])
     tell(
         kitchen=kitchen,
-        to=[person for person in people if person is not None],
+        to=list(people),
         title=f"Look again before {starts:%A %-d %B}: {time.canner}",
         lines=[
             f"{slot.member} booked {time.canner} on {starts:%A %-d %B} at {starts:%H:%M}.",

@@ -16,6 +16,7 @@ from kitchen.batches.models import Batch, BatchState, Slot
 from kitchen.booking.actions import book_hold, cancel_booking
 from kitchen.booking.bridge import Wanted, offers
 from kitchen.booking.following import give_back_all
+from kitchen.booking.telling import tell_doubt
 from kitchen.calendars.queries import loads_shown
 from kitchen.errors import BadHarvestDay, BadIntake, BadTime, NotAllowed, OutOfOrder
 from kitchen.floor.actions import jars_out, record_event
@@ -220,17 +221,25 @@ def test_who_leaves_the_kitchen_leaves_no_load_behind(site: Site) -> None:
 
 
 def test_more_loads_of_a_day_need_no_more_queries(site: Site) -> None:
-    def queries() -> int:
+    """At two canners, for whoever runs them all and for whoever runs their own."""
+
+    def queries(user: User) -> int:
+        client = signed_in(user)
         with CaptureQueriesContext(connection) as seen:
-            signed_in(site.operator).get(sheet)
+            shown = client.get(sheet).content.decode()
+        assert shown.count("<article") + shown.count('class="card') > 0
         return len(seen)
 
+    train(site, site.member)
     load = load_of(book(site, times(site)[0]))
     sheet = reverse("floor:canners", args=[site.kitchen.slug, load.harvest_day.uuid])
-    signed_in(site.operator).get(sheet)
-    before = queries()
-    book(site, times(site, member=site.other)[0], member=site.other)
-    assert queries() == before
+    before = queries(site.operator), queries(site.member)
+    sauce = Wanted(food_id="applesauce", pack="hot", jar="pint", jars=7)
+    elsewhere = next(one for one in times(site, sauce, most=99) if one.canner == site.boiling)
+    held = hold(site, elsewhere, wanted=sauce)
+    book_hold(hold=held, actor=site.member, now=NOW)
+    assert {one.canner for one in load.harvest_day.loads.all()} == {site.weighted, site.boiling}
+    assert (queries(site.operator), queries(site.member)) == before
 
 
 def test_several_loads_of_a_booking(site: Site) -> None:
@@ -382,3 +391,11 @@ def test_whoever_ran_it_signs_its_record(site: Site) -> None:
         review_record(load=load, by=site.lead, digest=record.digest)
     sign_record(load=load, by=site.member, digest=record.digest)
     review_record(load=load, by=site.lead, digest=record_of(load).digest)
+
+
+def test_who_watches_now_hears_that_the_canner_is_in_doubt(site: Site) -> None:
+    slot = book(site, times(site)[0])
+    hand_over(shift=load_of(slot).shifts.get(), to=site.lead, actor=site.lead, at=NOW)
+    tell_doubt(slot, "Its gauge was not checked.", at=NOW)
+    told = Reminder.objects.filter(news__title__startswith="Look again")
+    assert {one.recipient for one in told} == {site.member, site.lead}
