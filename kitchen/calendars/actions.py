@@ -15,7 +15,8 @@ from django.utils import timezone
 from kitchen.audit.actions import record
 from kitchen.calendars.models import Feed, FeedKind
 from kitchen.calendars.queries import digest_of, feeds_of
-from kitchen.errors import AlreadyDecided
+from kitchen.equipment.models import Canner
+from kitchen.errors import AlreadyDecided, BadSetting
 from kitchen.members.models import Kitchen, User
 from kitchen.members.rules import Deed, check_may
 
@@ -33,15 +34,20 @@ class NewFeed:
 
 
 @transaction.atomic
-def create_feed(*, user: User, kitchen: Kitchen, kind: FeedKind) -> NewFeed:
-    """Make a person's own address for a calendar. ``AlreadyDecided`` when one stands already."""
+def create_feed(*, user: User, kitchen: Kitchen, kind: FeedKind, canner: Canner | None = None) -> NewFeed:
+    """Make a person's own address for a calendar; ``canner`` goes with the kind of one canner, and no other.
+
+    ``AlreadyDecided`` when one stands already; ``BadSetting`` for a canner missing, too many, or of another
+    kitchen.
+    """
     check_may(user, kitchen, Deed.SEE)
-    if feeds_of(user, kitchen).filter(kind=kind).exists():
+    _check_canner(kind, canner, kitchen)
+    if feeds_of(user, kitchen).filter(kind=kind, canner=canner).exists():
         raise AlreadyDecided(
             "You have an address for this calendar.",
             remedy="Make a new one if it is lost; the old one then ends.",
         )
-    return _create(user, kitchen, kind)
+    return _create(user, kitchen, kind, canner)
 
 
 @transaction.atomic
@@ -49,7 +55,16 @@ def rotate_feed(*, feed: Feed, actor: User, now: datetime | None = None) -> NewF
     """Put a new address in the place of one that was lost or seen by others. The old one ends at once."""
     revoke_feed(feed=feed, actor=actor, now=now)
     check_may(feed.user, feed.kitchen, Deed.SEE)
-    return _create(feed.user, feed.kitchen, FeedKind(feed.kind))
+    return _create(feed.user, feed.kitchen, FeedKind(feed.kind), feed.canner)
+
+
+@transaction.atomic
+def new_address(*, user: User, kitchen: Kitchen, kind: FeedKind, canner: Canner | None = None) -> NewFeed:
+    """Make an address for a calendar; one that stands already ends. Refused like ``create_feed``."""
+    standing = feeds_of(user, kitchen).filter(kind=kind, canner=canner).first()
+    if standing is not None:
+        return rotate_feed(feed=standing, actor=user)
+    return create_feed(user=user, kitchen=kitchen, kind=kind, canner=canner)
 
 
 @transaction.atomic
@@ -69,8 +84,19 @@ def note_fetch(*, feed: Feed, now: datetime) -> None:
     Feed.objects.filter(long_ago, pk=feed.pk).update(last_fetched_at=now)
 
 
-def _create(user: User, kitchen: Kitchen, kind: FeedKind) -> NewFeed:
+def _check_canner(kind: FeedKind, canner: Canner | None, kitchen: Kitchen) -> None:
+    if (kind == FeedKind.CANNER) != (canner is not None):
+        raise BadSetting(
+            "The calendar of a canner names its canner, and no other calendar does.",
+            remedy="Choose one of the calendars.",
+        )
+    if canner is not None and canner.kitchen_id != kitchen.pk:
+        raise BadSetting("The canner belongs to another kitchen.", remedy=f"Choose one of {kitchen}.")
+
+
+def _create(user: User, kitchen: Kitchen, kind: FeedKind, canner: Canner | None) -> NewFeed:
     secret = token_urlsafe(_SECRET_BYTES)
-    feed = Feed.objects.create(user=user, kitchen=kitchen, kind=kind, digest=digest_of(secret))
-    record(actor=user, kitchen=kitchen, action="create_feed", subject=feed, after={"kind": kind})
+    feed = Feed.objects.create(user=user, kitchen=kitchen, kind=kind, canner=canner, digest=digest_of(secret))
+    told = {"kind": kind} if canner is None else {"kind": kind, "canner": str(canner)}
+    record(actor=user, kitchen=kitchen, action="create_feed", subject=feed, after=told)
     return NewFeed(feed=feed, address=f"{settings.KITCHEN_URL}{reverse('calendars:feed', args=[secret])}")

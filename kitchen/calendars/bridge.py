@@ -9,14 +9,18 @@ from datetime import datetime
 from kitchen.batches.models import Slot, SlotState
 from kitchen.calendars.models import Feed, FeedKind
 from kitchen.calendars.queries import (
+    loads_of_canner_shown,
     loads_of_day,
     loads_shown,
     lost_shifts_shown,
     portions_shown,
+    rota_shown,
     shifts_of_day,
     shifts_shown,
+    slots_of_canner_shown,
     slots_shown,
 )
+from kitchen.equipment.models import Canner
 from kitchen.language.said import said
 from kitchen.language.units import with_metric
 from kitchen.members.models import Kitchen
@@ -31,6 +35,11 @@ def feed_ics(feed: Feed, now: datetime) -> bytes:
     kitchen = feed.kitchen
     if feed.kind == FeedKind.DAYS:
         return _calendar(f"{kitchen}, harvest days", _entries(loads_shown(kitchen, now), kitchen))
+    if feed.kind == FeedKind.ROTA:
+        shifts = rota_shown(kitchen, now)
+        return _calendar(f"{kitchen}, rota", (shift_entry(shift, kitchen, named=True) for shift in shifts))
+    if feed.canner is not None:
+        return _calendar(f"{kitchen}, {feed.canner}", _canner_entries(feed.canner, kitchen, now))
     entries = [slot_entry(slot, kitchen) for slot in slots_shown(feed.user, kitchen, now)]
     entries += [
         entry
@@ -49,6 +58,15 @@ def day_ics(day: HarvestDay) -> bytes:
     entries = _entries(loads_of_day(day), day.kitchen)
     entries += [shift_entry(shift, day.kitchen, named=True) for shift in shifts_of_day(day)]
     return _calendar(str(day), entries)
+
+
+def _canner_entries(canner: Canner, kitchen: Kitchen, now: datetime) -> list[Entry]:
+    """When the canner runs a load and when it is taken; what a member cans, and who, is theirs to tell."""
+    taken = [
+        replace(slot_entry(slot, kitchen), uid=entry_uid("taken", slot.uuid), summary=f"{canner}: taken")
+        for slot in slots_of_canner_shown(canner, now)
+    ]
+    return _entries(loads_of_canner_shown(canner, now), kitchen) + taken
 
 
 def slot_entry(slot: Slot, kitchen: Kitchen) -> Entry:

@@ -10,6 +10,7 @@ from django.db.models import Prefetch, Q, QuerySet
 
 from kitchen.batches.models import Slot
 from kitchen.calendars.models import Feed
+from kitchen.equipment.models import Canner
 from kitchen.members.models import Kitchen, User
 from kitchen.planning.models import HarvestDay, Load, LoadPortion, LoadState
 from kitchen.planning.queries import harvest_days
@@ -29,22 +30,28 @@ def standing_feed(secret: str) -> Feed | None:
     """The feed with this secret that nobody revoked, or None."""
     digest = digest_of(secret)
     found = (
-        Feed.objects.filter(digest=digest, revoked_at__isnull=True).select_related("kitchen", "user").first()
+        Feed.objects.filter(digest=digest, revoked_at__isnull=True)
+        .select_related("kitchen", "user", "canner")
+        .first()
     )
     return found if found and compare_digest(found.digest, digest) else None
 
 
 def feeds_of(user: User, kitchen: Kitchen) -> QuerySet[Feed]:
     """A person's standing feeds in a kitchen."""
-    return Feed.objects.filter(user=user, kitchen=kitchen, revoked_at__isnull=True)
+    return Feed.objects.filter(user=user, kitchen=kitchen, revoked_at__isnull=True).select_related(
+        "kitchen", "user", "canner"
+    )
 
 
 def slots_shown(user: User, kitchen: Kitchen, now: datetime) -> QuerySet[Slot]:
     """A person's slots, with those cancelled lately."""
-    times = Q(canner_time__ends_at__gt=now - PAST_SHOWN) & _not_long_cancelled(now, "canner_time__ends_at")
-    return Slot.objects.filter(times, member=user, kitchen=kitchen).select_related(
-        "canner_time__canner", "batch"
-    )
+    return _slots_shown(now).filter(member=user, kitchen=kitchen)
+
+
+def slots_of_canner_shown(canner: Canner, now: datetime) -> QuerySet[Slot]:
+    """Anybody's slots on a canner, with those cancelled lately."""
+    return _slots_shown(now).filter(canner_time__canner=canner)
 
 
 def portions_shown(user: User, kitchen: Kitchen, now: datetime) -> QuerySet[LoadPortion]:
@@ -59,9 +66,12 @@ def portions_shown(user: User, kitchen: Kitchen, now: datetime) -> QuerySet[Load
 
 def shifts_shown(user: User, kitchen: Kitchen, now: datetime) -> QuerySet[Shift]:
     """A person's shifts, with those cancelled lately."""
-    times = Q(ends_at__gt=now - PAST_SHOWN) & _not_long_cancelled(now, "ends_at")
-    shifts = Shift.objects.filter(times, user=user, harvest_day__kitchen=kitchen)
-    return shifts.select_related("user", "load", "harvest_day")
+    return _shifts_shown(kitchen, now).filter(user=user)
+
+
+def rota_shown(kitchen: Kitchen, now: datetime) -> QuerySet[Shift]:
+    """Everybody's shifts on harvest days and the open ones, with those cancelled lately."""
+    return _shifts_shown(kitchen, now).filter(harvest_day__in=harvest_days())
 
 
 def lost_shifts_shown(user: User, kitchen: Kitchen, now: datetime) -> QuerySet[Shift]:
@@ -78,6 +88,11 @@ def loads_shown(kitchen: Kitchen, now: datetime) -> QuerySet[Load]:
     return _with_jars(_loads_shown(now).filter(harvest_day__kitchen=kitchen, harvest_day__in=harvest_days()))
 
 
+def loads_of_canner_shown(canner: Canner, now: datetime) -> QuerySet[Load]:
+    """The loads on a canner on harvest days, with those cancelled lately."""
+    return loads_shown(canner.kitchen, now).filter(canner=canner)
+
+
 def loads_of_day(day: HarvestDay) -> QuerySet[Load]:
     """The day's standing loads."""
     return _with_jars(Load.objects.filter(harvest_day=day).exclude(state=LoadState.CANCELLED))
@@ -86,6 +101,17 @@ def loads_of_day(day: HarvestDay) -> QuerySet[Load]:
 def shifts_of_day(day: HarvestDay) -> QuerySet[Shift]:
     """The day's standing shifts."""
     return Shift.objects.filter(harvest_day=day, cancelled_at__isnull=True).select_related("user", "load")
+
+
+def _slots_shown(now: datetime) -> QuerySet[Slot]:
+    times = Q(canner_time__ends_at__gt=now - PAST_SHOWN) & _not_long_cancelled(now, "canner_time__ends_at")
+    return Slot.objects.filter(times).select_related("canner_time__canner", "batch")
+
+
+def _shifts_shown(kitchen: Kitchen, now: datetime) -> QuerySet[Shift]:
+    times = Q(ends_at__gt=now - PAST_SHOWN) & _not_long_cancelled(now, "ends_at")
+    shifts = Shift.objects.filter(times, harvest_day__kitchen=kitchen)
+    return shifts.select_related("user", "load", "harvest_day")
 
 
 def _loads_shown(now: datetime) -> QuerySet[Load]:

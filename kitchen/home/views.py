@@ -1,4 +1,4 @@
-"""A member's own pages: home, intake, notices and calendar addresses."""
+"""A member's own pages: home, intake and notices."""
 
 from __future__ import annotations
 
@@ -20,8 +20,7 @@ from kitchen.batches.queries import batches_of, slots_of
 from kitchen.batches.rules import check_stay
 from kitchen.booking.forms import WantedForm
 from kitchen.booking.queries import looked_at
-from kitchen.calendars.actions import create_feed, revoke_feed, rotate_feed
-from kitchen.calendars.models import Feed, FeedKind
+from kitchen.calendars.models import FeedKind
 from kitchen.calendars.queries import feeds_of
 from kitchen.errors import BadIntake, KitchenError
 from kitchen.helping.pages import clashes_in
@@ -82,7 +81,7 @@ def kitchen(request: HttpRequest, kitchen: str) -> HttpResponse:
             "to_sign": loads_to_sign(here, me, now - _SIGN_WITHIN, booked_only=not runs)[:30],
             "unseen": unseen_notices_of(me, here),
             "clashes": clashes_in(here, me, now),
-            "feeds": feeds_of(me, here),
+            "feeds": feeds_of(me, here).filter(kind=FeedKind.MEMBER),
             "book": WantedForm(None, kitchen=here, today=now.astimezone(here.zone).date()),
             "leads": leads,
             "runs": runs,
@@ -162,28 +161,6 @@ def seen(request: HttpRequest, kitchen: str, notice: int) -> HttpResponse:
     here, me = kitchen_named(request, kitchen), person(request)
     see_notice(notice=get_object_or_404(Notice, pk=notice, recipient=me), actor=me)
     return redirect("home:notices", here.slug)
-
-
-@require_POST
-def new_feed(request: HttpRequest, kitchen: str) -> HttpResponse:
-    """Make a calendar address, in the place of one made before; it is shown this once."""
-    here, me = kitchen_named(request, kitchen), person(request)
-    standing = feeds_of(me, here).filter(kind=FeedKind.MEMBER).first()
-    made = (
-        create_feed(user=me, kitchen=here, kind=FeedKind.MEMBER)
-        if standing is None
-        else rotate_feed(feed=standing, actor=me)
-    )
-    return render(request, "home/feed.html", {"kitchen": here, "address": made.address})
-
-
-@require_POST
-def end_feed(request: HttpRequest, kitchen: str, feed: int) -> HttpResponse:
-    """Make a calendar address dead."""
-    here, me = kitchen_named(request, kitchen), person(request)
-    revoke_feed(feed=get_object_or_404(Feed, pk=feed, user=me, kitchen=here), actor=me)
-    messages.success(request, "That calendar address no longer works.")
-    return redirect("home:kitchen", here.slug)
 
 
 def _lines(kitchen: Kitchen, food: str, pack: str, jar: str) -> list[Line]:

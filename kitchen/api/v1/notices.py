@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 from uuid import UUID
 
-from django.db import transaction
 from django.db.models import QuerySet
 from django.http.response import HttpResponseBase
 from django.utils import timezone
@@ -15,10 +14,12 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from kitchen.api.base.access import KitchenView, Need
-from kitchen.api.base.fields import Given, Shown
-from kitchen.calendars.actions import create_feed, revoke_feed, rotate_feed
+from kitchen.api.base.fields import Given, RowHere, Shown
+from kitchen.api.v1.days import CannerNamed
+from kitchen.calendars.actions import new_address, revoke_feed
 from kitchen.calendars.models import Feed, FeedKind
 from kitchen.calendars.queries import feeds_of
+from kitchen.equipment.queries import canners_of
 from kitchen.language.said import said
 from kitchen.members.rules import Deed
 from kitchen.reminders.actions import see_notice
@@ -80,10 +81,11 @@ class FeedShown(Shown):
     """A calendar address that stands; the address itself was told once."""
 
     id = serializers.IntegerField()
+    canner = CannerNamed(allow_null=True)
 
     class Meta:
         model = Feed
-        fields = ("id", "kind", "created_at")
+        fields = ("id", "kind", "canner", "created_at")
 
 
 class FeedMade(FeedShown):
@@ -96,9 +98,10 @@ class FeedMade(FeedShown):
 
 
 class FeedGiven(Given):
-    """Which calendar."""
+    """Which calendar; ``canner`` for that of one canner."""
 
     kind = serializers.ChoiceField(choices=FeedKind.choices, default=FeedKind.MEMBER)
+    canner = RowHere(canners_of, required=False, allow_null=True)
 
 
 class Feeds(KitchenView):
@@ -129,13 +132,9 @@ class Feeds(KitchenView):
     @extend_schema(operation_id="feeds_make", request=FeedGiven, responses={201: FeedMade})
     def create(self, request: Request, kitchen: UUID) -> Response:
         """Make a calendar address, in the place of one made before, which ends. It is told this once."""
-        kind = FeedKind(self.given(FeedGiven)["kind"])
-        with transaction.atomic():
-            standing = feeds_of(self.me, self.here).filter(kind=kind).first()
-            if standing is None:
-                made = create_feed(user=self.me, kitchen=self.here, kind=kind)
-            else:
-                made = rotate_feed(feed=standing, actor=self.me)
+        given = self.given(FeedGiven)
+        kind, canner = FeedKind(given["kind"]), given.get("canner")
+        made = new_address(user=self.me, kitchen=self.here, kind=kind, canner=canner)
         made.feed.address = made.address  # type: ignore[attr-defined]  # For this answer alone.
         return Response(FeedMade(made.feed).data, status=201)
 

@@ -140,7 +140,7 @@ def body(name: str, at: Furnished) -> dict[str, Any]:
             "checked_by": "Extension office",
         },
         "canners_withdraw": {"reason": "The gasket leaks."},
-        "feeds_make": {"kind": "days"},
+        "feeds_make": {"kind": "canner", "canner": at.named["canner"]},
     }
     return given.get(name, {})
 

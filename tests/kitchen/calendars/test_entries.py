@@ -11,7 +11,7 @@ from pytest_django import DjangoAssertNumQueries
 from kitchen.batches.models import Slot, SlotState
 from kitchen.calendars.bridge import day_ics, feed_ics
 from kitchen.calendars.models import Feed, FeedKind
-from kitchen.equipment.models import CannerTime, Purpose
+from kitchen.equipment.models import Canner, CannerTime, Purpose
 from kitchen.members.models import Kitchen, User
 from kitchen.planning.models import Load, LoadPhase, LoadState
 from kitchen.rota.models import Shift, Station
@@ -73,9 +73,11 @@ def put_on_rota(load: Load, user: User) -> Shift:
     )
 
 
-def feed_for(user: User, kitchen: Kitchen, kind: FeedKind = FeedKind.MEMBER) -> Feed:
+def feed_for(
+    user: User, kitchen: Kitchen, kind: FeedKind = FeedKind.MEMBER, canner: Canner | None = None
+) -> Feed:
     """A feed that is not kept: only what it shows matters here."""
-    return Feed(user=user, kitchen=kitchen, kind=kind)
+    return Feed(user=user, kitchen=kitchen, kind=kind, canner=canner)
 
 
 def read(calendar: bytes) -> list[Seen]:
@@ -149,6 +151,48 @@ def test_the_days_feed_shows_loads_without_the_names_of_people() -> None:
     ]
     assert b"Okafor" not in told
     assert b"Halloran" not in told
+
+
+def test_a_canner_s_feed_shows_its_loads_and_when_it_is_taken_but_not_by_whom() -> None:
+    load = load_of_one()
+    day, canner = load.harvest_day, load.canner
+    elsewhere = make_load(day)
+    add_portion(elsewhere, make_batch(day, make_member(day.kitchen)))
+    slot = book(day.kitchen, make_member(day.kitchen, "Tom Okafor"), START + timedelta(days=4))
+    of_canner = book(day.kitchen, make_member(day.kitchen, "Bea Lund"), START + timedelta(days=5))
+    CannerTime.objects.filter(pk=of_canner.canner_time_id).update(canner=canner)
+    told = feed_ics(feed_for(make_member(day.kitchen), day.kitchen, FeedKind.CANNER, canner), NOW)
+    seen = {entry.uid: entry.summary for entry in read(told)}
+    assert seen == {
+        f"load-{load.uuid}@kitchen.invalid": f"{canner}: 7 quart jars of Green beans",
+        f"taken-{of_canner.uuid}@kitchen.invalid": f"{canner}: taken",
+    }
+    assert slot.canner_time.canner != canner
+    assert not any(name in told for name in (b"Lund", b"Halloran", b"Okafor"))
+    Slot.objects.filter(pk=of_canner.pk).update(state=SlotState.CANCELLED, cancelled_at=NOW)
+    told = feed_ics(feed_for(make_member(day.kitchen), day.kitchen, FeedKind.CANNER, canner), NOW)
+    assert {entry.uid: entry.status for entry in read(told)} == {
+        f"load-{load.uuid}@kitchen.invalid": "CONFIRMED",
+        f"taken-{of_canner.uuid}@kitchen.invalid": "CANCELLED",
+    }
+
+
+def test_the_rota_s_feed_shows_everybody_s_shifts_and_the_open_ones() -> None:
+    load = load_of_one()
+    kitchen = load.harvest_day.kitchen
+    put_on_rota(load, make_member(kitchen, "Tom Okafor"))
+    given_up = put_on_rota(load, make_member(kitchen, "Bea Lund"))
+    Shift.objects.filter(pk=given_up.pk).update(cancelled_at=NOW)
+    wanted = put_on_rota(load, make_member(kitchen, "Ola Brandt"))
+    Shift.objects.filter(pk=wanted.pk).update(user=None)
+    another = load_of_one()
+    put_on_rota(another, make_member(another.harvest_day.kitchen, "Nils Aho"))
+    told = read(feed_ics(feed_for(make_member(kitchen), kitchen, FeedKind.ROTA), NOW))
+    assert sorted((entry.summary, entry.status) for entry in told) == [
+        ("Cancelled: Canner: Bea Lund", "CANCELLED"),
+        ("Canner: Tom Okafor", "CONFIRMED"),
+        ("Canner: open, somebody is wanted", "CONFIRMED"),
+    ]
 
 
 def test_a_day_file_shows_the_day_s_loads_and_who_is_where() -> None:
@@ -252,6 +296,8 @@ def test_the_number_of_queries_does_not_grow_with_the_calendar(
     load = load_of_one()
     day, member = load.harvest_day, load.portions.get().batch.member
     feed, days = feed_for(member, day.kitchen), feed_for(member, day.kitchen, FeedKind.DAYS)
+    rota = feed_for(member, day.kitchen, FeedKind.ROTA)
+    of_canner = feed_for(member, day.kitchen, FeedKind.CANNER, load.canner)
     for _ in range(2):
         put_on_rota(load, member)
         book(day.kitchen, member)
@@ -260,5 +306,9 @@ def test_the_number_of_queries_does_not_grow_with_the_calendar(
             feed_ics(feed, NOW)
         with django_assert_num_queries(3):
             feed_ics(days, NOW)
+        with django_assert_num_queries(1):
+            feed_ics(rota, NOW)
+        with django_assert_num_queries(4):
+            feed_ics(of_canner, NOW)
         with django_assert_num_queries(4):
             day_ics(day)

@@ -12,13 +12,13 @@ from django.test import Client
 from django.utils import timezone
 
 from kitchen.audit.queries import about
-from kitchen.calendars.actions import create_feed, note_fetch, revoke_feed, rotate_feed
+from kitchen.calendars.actions import create_feed, new_address, note_fetch, revoke_feed, rotate_feed
 from kitchen.calendars.models import Feed, FeedKind
 from kitchen.calendars.queries import feeds_of
-from kitchen.errors import AlreadyDecided, NotAllowed
+from kitchen.errors import AlreadyDecided, BadSetting, NotAllowed
 from kitchen.members.models import Kitchen, Membership, Role, User
 from kitchen.planning.models import Load
-from tests.factories.loads import load_of_one, make_kitchen, make_member
+from tests.factories.loads import load_of_one, make_canner, make_kitchen, make_member
 
 pytestmark = pytest.mark.django_db
 
@@ -194,3 +194,44 @@ def test_the_file_of_a_day_is_for_the_kitchen_s_own_people(client: Client, load:
     client.force_login(make_member(make_kitchen()))
     assert client.get(address).status_code == 404
     assert client.get(f"/days/{uuid4()}.ics").status_code == 404
+
+
+def test_a_canner_s_calendar_names_its_canner_and_no_other_does(
+    kitchen: Kitchen, member: User, load: Load
+) -> None:
+    foreign = load_of_one().canner
+    for kind, canner in ((FeedKind.CANNER, None), (FeedKind.ROTA, load.canner), (FeedKind.CANNER, foreign)):
+        with pytest.raises(BadSetting):
+            create_feed(user=member, kitchen=kitchen, kind=kind, canner=canner)
+        if canner != foreign:
+            with pytest.raises(IntegrityError), transaction.atomic():
+                Feed.objects.create(kitchen=kitchen, user=member, kind=kind, canner=canner, digest="1" * 64)
+    assert not feeds_of(member, kitchen)
+
+
+def test_each_canner_has_an_address_of_its_own_and_a_new_one_ends_only_its_own(
+    client: Client, kitchen: Kitchen, member: User, load: Load
+) -> None:
+    other = make_canner(kitchen)
+    made = [
+        new_address(user=member, kitchen=kitchen, kind=FeedKind.CANNER, canner=canner)
+        for canner in (load.canner, other, load.canner)
+    ]
+    answers = [client.get(path_of(one.address)).status_code for one in made]
+    assert answers == [404, 200, 200]
+    twin = Feed(kitchen=kitchen, user=member, kind=FeedKind.CANNER, canner=other, digest="2" * 64)
+    with pytest.raises(IntegrityError), transaction.atomic():
+        twin.save()
+    with pytest.raises(AlreadyDecided):
+        create_feed(user=member, kitchen=kitchen, kind=FeedKind.CANNER, canner=other)
+
+
+@pytest.mark.parametrize("kind", [FeedKind.ROTA, FeedKind.CANNER])
+def test_the_kitchen_s_calendars_end_with_membership(
+    client: Client, kitchen: Kitchen, member: User, load: Load, kind: FeedKind
+) -> None:
+    canner = load.canner if kind == FeedKind.CANNER else None
+    path = path_of(new_address(user=member, kitchen=kitchen, kind=kind, canner=canner).address)
+    assert client.get(path).status_code == 200
+    Membership.objects.filter(user=member).update(left_at=timezone.now())
+    assert client.get(path).status_code == 404

@@ -25,7 +25,7 @@ pytestmark = pytest.mark.django_db
 
 NAMES = [str(one.name) for one in urls.urlpatterns]
 # Addresses that name nothing but a kitchen, or not even that.
-OF_NOTHING = {"front", "kitchen", "notices", "new-feed"}
+OF_NOTHING = {"front", "kitchen", "notices", "calendars", "new-feed"}
 SNAP_BEANS = "Beans, snap and Italian, pieces, green and wax"
 GOOD = {
     "food": SNAP_BEANS,
@@ -68,6 +68,8 @@ def pages(run: Run, *, slug: str = "") -> dict[str, str]:
         "batch": run.portion.batch.uuid,
         "notice": notice.pk,
         "feed": feed.pk,
+        "kind": FeedKind.ROTA,
+        "canner": run.site.dial.uuid,
     }
     return addresses("home", urls.urlpatterns, values)
 

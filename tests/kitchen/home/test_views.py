@@ -20,9 +20,9 @@ def site() -> Site:
     return make_site()
 
 
-def shown_address(client: Client, site: Site) -> str:
-    """The path of the calendar address that making one shows."""
-    page = client.post(reverse("home:new-feed", args=[site.kitchen.slug])).content.decode()
+def shown_address(client: Client, site: Site, form: str = "member") -> str:
+    """The path of the calendar address that making one shows; ``form`` ends the address that makes it."""
+    page = client.post(f"/kitchens/{site.kitchen.slug}/calendar/{form}/").content.decode()
     found = re.search(r'value="[^"]*(/feeds/[^"]+)"', page)
     assert found is not None, page
     return found[1]
@@ -44,6 +44,22 @@ def test_an_address_is_shown_once_and_ended_by_hand(site: Site) -> None:
     assert address not in member.get(home).content.decode()
     member.post(reverse("home:end-feed", args=[site.kitchen.slug, Feed.objects.get().pk]))
     assert Client().get(address).status_code == 404
+
+
+def test_the_page_of_calendars_makes_an_address_of_each_and_says_which_stand(site: Site) -> None:
+    member, page = signed_in(site.member), reverse("home:calendars", args=[site.kitchen.slug])
+    forms = re.findall(r'action="/kitchens/[^/]+/calendar/([^"]+)/"', member.get(page).content.decode())
+    assert forms == [
+        *("member", "days", "rota"),
+        *(f"canners/{canner.uuid}" for canner in site.kitchen.canners.order_by("pk")),
+    ]
+    told = [Client().get(shown_address(member, site, form)).content.decode() for form in forms]
+    names = [line.split(":", 1)[1] for text in told for line in text.splitlines() if "CALNAME" in line]
+    assert len(set(names)) == len(forms)
+    assert member.get(page).content.decode().count("not read yet") == 0
+    assert member.get(page).content.decode().count("last read") == len(forms)
+    assert member.get(page.replace("calendars", "calendar/nonsense")).status_code == 405
+    assert member.post(page.replace("calendars", "calendar/nonsense")).status_code == 404
 
 
 def test_a_shift_names_its_canner_and_load(site: Site) -> None:
