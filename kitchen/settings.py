@@ -48,6 +48,7 @@ INSTALLED_APPS = [
     "kitchen.apps.KitchenConfig",
     "kitchen.audit.apps.AuditConfig",
     "kitchen.members.apps.MembersConfig",
+    "kitchen.entrance.apps.EntranceConfig",
     "kitchen.helping.apps.HelpingConfig",
     "kitchen.equipment.apps.EquipmentConfig",
     "kitchen.batches.apps.BatchesConfig",
@@ -262,6 +263,11 @@ CELERY_BEAT_SCHEDULE_FILENAME = str(KITCHEN_DATA / "beat")
 CELERY_BEAT_SCHEDULE = {
     "sweep_due": {
         "task": "kitchen.reminders.tasks.sweep_due",
+        "schedule": SWEEP_SECONDS,
+        "options": {"expires": SWEEP_SECONDS},
+    },
+    "send_codes": {
+        "task": "kitchen.entrance.tasks.send_codes",
         "schedule": SWEEP_SECONDS,
         "options": {"expires": SWEEP_SECONDS},
     },

@@ -16,6 +16,7 @@ urlpatterns = [
     path("metrics", metrics),
     path("favicon.ico", favicon),
     path("", include("kitchen.members.urls")),
+    path("", include("kitchen.entrance.urls")),
     path("", include("kitchen.equipment.urls")),
     path("", include("kitchen.batches.urls")),
     path("", include("kitchen.home.urls")),

@@ -118,6 +118,8 @@ NOT_PAGES: Mapping[str, str] = {
     "home:front": "leads straight on to the one kitchen of these people",
     "labels:scanned": "leads on to labels:lot",
     "members:sign-in": _SIGNED_OUT,
+    "entrance:ask-code": _SIGNED_OUT,
+    "entrance:enter-code": _SIGNED_OUT,
     "members:join": _SIGNED_OUT,
     "members:forgotten": _SIGNED_OUT,
     "members:forgotten-sent": _SIGNED_OUT,

@@ -27,13 +27,20 @@ class Limit:
 LIMITS = {
     "members:sign-in": Limit(name_field="username"),
     "admin:login": Limit(name_field="username"),
+    "entrance:ask-code": Limit(
+        window_seconds=3600, by_address=20, by_name=3, name_field="username", failed=False
+    ),
+    "entrance:enter-code": Limit(),
     "members:join": Limit(),
     "members:change-password": Limit(),
     "members:forgotten": Limit(
         window_seconds=3600, by_address=20, by_name=3, name_field="email", failed=False
     ),
 }
-"""Ten wrong passwords for one name, thirty from one address, in five minutes: common practice, no source."""
+"""Ten wrong passwords for one name, thirty from one address, in five minutes: common practice, no source.
+
+A code is not counted by name, so that nobody can keep another out by typing wrong ones; each holds for a few tries.
+"""
 
 
 class AttemptsMiddleware:

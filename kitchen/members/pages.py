@@ -6,6 +6,7 @@ from datetime import date, datetime, time
 
 from django.http import Http404, HttpRequest
 from django.utils import timezone
+from django.utils.http import url_has_allowed_host_and_scheme
 
 from kitchen.members.models import Kitchen, User
 from kitchen.members.queries import membership_of
@@ -32,6 +33,13 @@ def kitchen_for(request: HttpRequest, slug: str, deed: Deed) -> Kitchen:
     kitchen = kitchen_named(request, slug)
     check_may(person(request), kitchen, deed)
     return kitchen
+
+
+def page_before(request: HttpRequest) -> str:
+    """The page from which they came, when it is one of this kitchen's; the front page otherwise."""
+    asked = request.POST.get("next") or request.GET.get("next") or "/"
+    safe = url_has_allowed_host_and_scheme(asked, {request.get_host()}, require_https=request.is_secure())
+    return asked if safe and asked.isprintable() else "/"  # One with a line break or NUL leads nowhere.
 
 
 def today_in(kitchen: Kitchen) -> date:

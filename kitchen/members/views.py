@@ -7,7 +7,6 @@ from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.views import LogoutView
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.utils.http import url_has_allowed_host_and_scheme
 from django.utils.translation import get_language
 from django.views.decorators.http import require_http_methods, require_POST
 
@@ -15,13 +14,14 @@ from kitchen.language.person import LANGUAGE_COOKIE, UNITS_COOKIE, units_in_use
 from kitchen.members.actions import choose_writing
 from kitchen.members.forms import AboutMeForm
 from kitchen.members.models import User
+from kitchen.members.pages import page_before
 
 
 @login_not_required
 @require_http_methods(["GET", "HEAD", "POST"])
 def about_me(request: HttpRequest) -> HttpResponse:
     """Choose language and units: for oneself when signed in, and for this browser's pages before signing in."""
-    back = _back(request)
+    back = page_before(request)
     form = AboutMeForm(
         request.POST or None, initial={"language": get_language(), "units": units_in_use().value}
     )
@@ -50,12 +50,3 @@ def sign_out(request: HttpRequest) -> HttpResponse:
     response = LogoutView.as_view()(request)
     response.headers["Clear-Site-Data"] = '"storage"'
     return response
-
-
-def _back(request: HttpRequest) -> str:
-    """The page from which they came, when it is one of this kitchen's."""
-    asked = request.POST.get("next") or request.GET.get("next") or "/"
-    safe = url_has_allowed_host_and_scheme(asked, {request.get_host()}, require_https=request.is_secure())
-    return (
-        asked if safe and asked.isprintable() else "/"
-    )  # An address with a line break or NUL leads nowhere.

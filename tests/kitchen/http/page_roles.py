@@ -17,6 +17,8 @@ ALLOWED: Mapping[str, str] = {
     "members:forgotten": "yyyyy yyyyy",
     "members:forgotten-sent": "yyyyy -----",
     "members:new-password": "yyyyy yyyyy",
+    "entrance:ask-code": "yyyyy yyyyy",
+    "entrance:enter-code": "yyyyy yyyyy",
     "members:people": "snnyn snnyn",
     "members:person": "snnyn snnyn",
     "members:change-person": "s---- snnyn",

@@ -1,0 +1,1 @@
+"""Ways in besides the password: codes by e-mail, and passkeys."""

@@ -1,0 +1,13 @@
+"""The app's entry in the settings."""
+
+from __future__ import annotations
+
+from django.apps import AppConfig
+
+
+class EntranceConfig(AppConfig):
+    """Codes by e-mail and passkeys, with which people sign in."""
+
+    default_auto_field = "django.db.models.BigAutoField"
+    name = "kitchen.entrance"
+    label = "entrance"
