@@ -48,6 +48,7 @@ PAGES = (
     Page(name="home:notices"),
     Page(name="members:about-me", values=()),
     Page(name="members:change-password", values=()),
+    Page(name="entrance:passkeys", values=()),
     Page(name="reminders:choices", values=()),
     Page(name="reminders:unsubscribe", values=("token=ending",)),
     Page(name="members:people", readers=OF_LEADS),

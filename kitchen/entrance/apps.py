@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from importlib import import_module
+
 from django.apps import AppConfig
 
 
@@ -11,3 +13,8 @@ class EntranceConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
     name = "kitchen.entrance"
     label = "entrance"
+
+    def ready(self) -> None:
+        """Follow who leaves."""
+        # Its models are there only now.
+        import_module("kitchen.entrance.following").follow()

@@ -1,4 +1,4 @@
-"""What is typed to sign in by a code."""
+"""What is typed to sign in by a code, or to add a passkey."""
 
 from __future__ import annotations
 
@@ -27,4 +27,20 @@ class CodeForm(forms.Form):
                 "autofocus": True,
             }
         ),
+    )
+
+
+class PasskeyForm(forms.Form):
+    """What a passkey shall be called, and the password of whoever adds it."""
+
+    name = forms.CharField(
+        label="What you call it, such as the device",
+        max_length=60,
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+    password = forms.CharField(
+        label="Your password",
+        strip=False,
+        max_length=500,
+        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
     )

@@ -1,4 +1,4 @@
-"""What is kept of codes that were asked for."""
+"""What is kept of codes that were asked for, and of passkeys."""
 
 from __future__ import annotations
 
@@ -11,6 +11,8 @@ from kitchen.members.models import Language, User
 
 MOST_TRIES = 5
 """For one code: common practice, no source."""
+LONGEST_ID = 1364
+"""Letters of base64url for 1,023 bytes, the longest that WebAuthn lets the name of a passkey be."""
 
 
 class SignInCode(models.Model):
@@ -40,3 +42,27 @@ class SignInCode(models.Model):
 
     def __str__(self) -> str:
         return str(self.pk)
+
+
+class Passkey(models.Model):
+    """A passkey that a person keeps in a device or a password manager, and the public half of it.
+
+    ``credential_id`` and ``public_key`` are unpadded base64url, as the browser sends them; the key is in COSE form.
+    ``sign_count`` is the highest count that it ever sent; many passkeys never count and stay at 0.
+    """
+
+    uuid = models.UUIDField(default=uuid4, unique=True, editable=False)
+    user = models.ForeignKey(User, on_delete=models.CASCADE, related_name="passkeys")
+    name = models.CharField(max_length=60)
+    credential_id = models.CharField(max_length=LONGEST_ID, unique=True)
+    public_key = models.TextField()
+    sign_count = models.PositiveBigIntegerField(default=0)
+    added_at = models.DateTimeField()
+    last_used_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ("user", "added_at")
+        constraints = (models.UniqueConstraint(fields=("user", "name"), name="passkey_name_once"),)
+
+    def __str__(self) -> str:
+        return self.name

@@ -96,6 +96,15 @@ TABLES = (
         about=_("The published lines that a lead confirmed"),
     ),
     Table(
+        of="entrance.Passkey",
+        file="my_passkeys",
+        within="user__memberships__kitchen",
+        personal=True,
+        mine=("user",),
+        secret=("credential_id", "public_key", "sign_count"),
+        about=_("Passkeys by their names, without the keys themselves"),
+    ),
+    Table(
         of="helping.Wishes",
         file="wishes",
         within=_MEMBER,

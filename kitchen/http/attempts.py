@@ -31,6 +31,9 @@ LIMITS = {
         window_seconds=3600, by_address=20, by_name=3, name_field="username", failed=False
     ),
     "entrance:enter-code": Limit(),
+    "entrance:begin-passkey": Limit(by_address=120, failed=False),
+    "entrance:sign-in-by-passkey": Limit(),
+    "entrance:begin-adding": Limit(),
     "members:join": Limit(),
     "members:change-password": Limit(),
     "members:forgotten": Limit(

@@ -15,6 +15,11 @@ def sends_mail() -> bool:
     return "filebased" not in settings.EMAIL_BACKEND
 
 
+def kitchens_address() -> str:
+    """Scheme and host under which the kitchen is reached, and the only ones for which its passkeys hold."""
+    return settings.KITCHEN_URL
+
+
 def invitation_address(user: User, token: str) -> str:
     """The whole address of the page on which ``accept_invitation`` is pressed."""
     return f"{settings.KITCHEN_URL}{reverse('members:join', args=[user.uuid, token])}"

@@ -8,6 +8,7 @@ from django.urls import path, reverse_lazy
 from kitchen.members import people, premises
 from kitchen.members.forms import NewPasswordForm
 from kitchen.members.joining import join
+from kitchen.members.links import kitchens_address
 from kitchen.members.password import ChangePasswordForm, ForgottenForm
 from kitchen.members.policy import policy
 from kitchen.members.views import about_me, sign_out
@@ -18,7 +19,11 @@ _ONE = f"{_HERE}people/<uuid:membership>/"
 urlpatterns = [
     path(
         "sign-in/",
-        auth.LoginView.as_view(template_name="members/sign_in.html", redirect_authenticated_user=True),
+        auth.LoginView.as_view(
+            template_name="members/sign_in.html",
+            redirect_authenticated_user=True,
+            extra_context={"kitchens_address": kitchens_address},
+        ),
         name="sign-in",
     ),
     path("sign-out/", sign_out, name="sign-out"),

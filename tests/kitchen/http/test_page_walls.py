@@ -25,6 +25,7 @@ from kitchen.bench.seasons import Amounts
 from kitchen.bench.sites import make_site
 from kitchen.booking.models import Waiting
 from kitchen.calendars.models import Feed
+from kitchen.entrance.models import Passkey
 from kitchen.helping.models import BusyCalendar
 from kitchen.learning.models import MeasuredTime
 from kitchen.members.models import ConfirmedProcess, Role
@@ -85,6 +86,9 @@ def named(subject: Subject) -> Subject:
         "calendar": BusyCalendar.objects.get_or_create(
             membership=mine, kind="file", defaults={"name": "Evenings"}
         )[0].uuid,
+        "passkey": Passkey.objects.create(
+            user=member, name="Telephone", credential_id=str(uuid4()), public_key="", added_at=timezone.now()
+        ).uuid,
         "queued": Waiting.objects.create(
             kitchen=kitchen, member=member, day=timezone.now().date(), **food
         ).uuid,
