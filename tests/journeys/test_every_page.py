@@ -13,7 +13,7 @@ from itertools import product
 import pytest
 from django.urls import Resolver404, resolve
 from django.utils import timezone
-from playwright.sync_api import Browser, Page, Response
+from playwright.sync_api import Browser, Download, Locator, Page, Response
 from playwright.sync_api import Error as BrowserError
 from pytest_django.live_server_helper import LiveServer
 
@@ -94,8 +94,8 @@ class Walker:
             if found.count() == 0:
                 continue  # An earlier press has settled it.
             found.evaluate(_EMPTY)
-            with self.page.expect_navigation():
-                found.evaluate("form => form.requestSubmit()")
+            if not self._submit(found):
+                continue
             # The browser notes that a refusal is one.
             self._complaints[:] = [one for one in self._complaints if "422" not in one]
             self.look(f"{kind}, sent empty")
@@ -107,6 +107,27 @@ class Walker:
         wrong += [one for one in self._complaints if _ADVICE not in one]
         self._complaints.clear()
         self.found += [f"{name}: {one}" for one in wrong]
+
+    def _submit(self, form: Locator) -> bool:
+        """Send a form; False when a file answers, which is no page."""
+        files: list[Download] = []
+
+        def note(file: Download) -> None:
+            files.append(file)
+
+        self.page.on("download", note)
+        try:
+            with self.page.expect_navigation():
+                form.evaluate("form => form.requestSubmit()")
+        except BrowserError as error:
+            if "ERR_ABORTED" not in str(error):
+                raise
+            if not files:
+                self.page.wait_for_event("download")
+            return False
+        finally:
+            self.page.remove_listener("download", note)
+        return True
 
     def _go(self, address: str) -> Response | None:
         try:
