@@ -105,6 +105,18 @@ class BadTable(KitchenError):
         self.problems = problems
 
 
+class BadAddress(KitchenError):
+    """An address that nothing may be asked or told at."""
+
+    code = "bad-address"
+
+
+class NoAnswer(KitchenError):
+    """Another host could not be reached, or was too slow."""
+
+    code = "no-answer"
+
+
 class BadCalendar(KitchenError):
     """A calendar that cannot be read, or an address from which none can be fetched."""
 

@@ -60,6 +60,7 @@ INSTALLED_APPS = [
     "kitchen.floor.apps.FloorConfig",
     "kitchen.booking.apps.BookingConfig",
     "kitchen.calendars.apps.CalendarsConfig",
+    "kitchen.hooks.apps.HooksConfig",
     "kitchen.labels.apps.LabelsConfig",
     "kitchen.records.apps.RecordsConfig",
     "kitchen.reprocess.apps.ReprocessConfig",
@@ -268,6 +269,11 @@ CELERY_BEAT_SCHEDULE = {
     },
     "send_codes": {
         "task": "kitchen.entrance.tasks.send_codes",
+        "schedule": SWEEP_SECONDS,
+        "options": {"expires": SWEEP_SECONDS},
+    },
+    "tell_programs": {
+        "task": "kitchen.hooks.tasks.tell_programs",
         "schedule": SWEEP_SECONDS,
         "options": {"expires": SWEEP_SECONDS},
     },

@@ -33,6 +33,7 @@ urlpatterns = [
     path("", include("kitchen.reprocess.urls")),
     path("", include("kitchen.season.urls")),
     path("", include("kitchen.calendars.urls")),
+    path("", include("kitchen.hooks.urls")),
     path("", include("kitchen.export.urls")),
     path("", include("kitchen.api.urls")),
     path("admin/", admin.site.urls),

@@ -307,6 +307,20 @@ TABLES = (
         about=_("Calendar addresses, without the addresses themselves"),
     ),
     Table(
+        of="hooks.Hook",
+        file="programs_told",
+        mine=("made_by",),
+        private=("address",),
+        about=_("Programs that are told of reminders, without their addresses"),
+    ),
+    Table(
+        of="hooks.Telling",
+        file="told_to_programs",
+        within="hook__kitchen",
+        secret=("claim_token",),
+        about=_("What programs were told, and how it went"),
+    ),
+    Table(
         of="labels.ShelfMove",
         file="shelf",
         within=_PORTION,

@@ -13,12 +13,13 @@ from kitchen.audit.actions import record, snapshot
 from kitchen.errors import AlreadyDecided, BadCalendar
 from kitchen.helping.apart import read_apart
 from kitchen.helping.bridge import OWN_ENTRIES
-from kitchen.helping.fetching import checked_address, fetch_calendar, host_of
+from kitchen.helping.fetching import checked_address, fetch_calendar
 from kitchen.helping.models import BusyCalendar, BusySpan, CalendarKind, Feeling, Station, StationWish, Wishes
 from kitchen.helping.queries import due_calendars, wishes_of
 from kitchen.helping.reading import Found, Window
 from kitchen.helping.rules import check_company, check_learning, check_most_minutes, check_stations
 from kitchen.hints import send_hint
+from kitchen.http.outward import host_of
 from kitchen.members.models import Kitchen, Membership, User
 from kitchen.members.rules import Deed, check_may_for
 

@@ -11,7 +11,6 @@ from django.db.models import QuerySet
 
 from kitchen.helping.models import (
     LEAST_DAY_MINUTES,
-    LONGEST_ADDRESS,
     MOST_DAY_MINUTES,
     Feeling,
     Station,
@@ -19,6 +18,7 @@ from kitchen.helping.models import (
     Wishes,
 )
 from kitchen.helping.reading import MOST_BYTES
+from kitchen.http.outward import LONGEST_ADDRESS
 from kitchen.members.models import Membership
 
 _FEELINGS = [("", "as needed"), *((feeling.value, feeling.label) for feeling in Feeling)]

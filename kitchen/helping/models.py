@@ -8,12 +8,12 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
 
+from kitchen.http.outward import LONGEST_ADDRESS
 from kitchen.members.models import Membership
 
 # A day's work from half an hour to the longest shift that any kitchen may set: guards against slips of typing.
 LEAST_DAY_MINUTES = 30
 MOST_DAY_MINUTES = 960
-LONGEST_ADDRESS = 500
 
 
 class Station(models.TextChoices):

@@ -16,9 +16,11 @@ from kitchen.calendars.actions import create_feed
 from kitchen.calendars.models import Feed, FeedKind
 from kitchen.equipment.models import CannerTime, GaugeCheck, Purpose
 from kitchen.floor.models import EventKind
+from kitchen.hooks.actions import add_hook
+from kitchen.hooks.models import Telling
 from kitchen.members.models import User
 from kitchen.planning.models import HarvestDay, JobState, Load, LoadPhase, PlanJob
-from kitchen.reminders.models import Kind, Notice, Reminder
+from kitchen.reminders.models import Kind, Notice, Reminder, State
 from kitchen.rota.models import Attendance, Shift, Station, SwapOffer
 from kitchen.seals.models import ReprocessOffer
 from tests.factories.canner_runs import APPLESAUCE, Run, make_beans_out
@@ -65,6 +67,7 @@ def furnish(site: Site | None = None) -> Furnished:
         canner=site.dial, checked_on=day.date, error_psi=Decimal("0.5"), checked_by="Extension office"
     )
     ReprocessOffer.objects.create(portion=run.portion, jars=1, deadline=timezone.now() + timedelta(hours=5))
+    hook = add_hook(kitchen=site.kitchen, address="https://wall.example/jars", actor=site.lead).hook
     named = {
         "kitchen": site.kitchen.uuid,
         "day": day.uuid,
@@ -86,6 +89,10 @@ def furnish(site: Site | None = None) -> Furnished:
         "my_shift": mine.uuid,
         "check": check.pk,
         "weekday": 2,
+        "hook": hook.uuid,
+        "telling": Telling.objects.create(
+            hook=hook, created_at=hook.created_at, next_attempt_at=hook.created_at, state=State.FAILED
+        ).pk,
         "waiting": Waiting.objects.create(
             kitchen=site.kitchen,
             member=site.member,

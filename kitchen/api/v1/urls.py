@@ -13,6 +13,7 @@ from kitchen.api.v1.days import Days, Loads
 from kitchen.api.v1.equipment import Canners
 from kitchen.api.v1.export import MyData, WholeKitchen
 from kitchen.api.v1.floor import Floor
+from kitchen.api.v1.hooks import Hooks, Tellings
 from kitchen.api.v1.intake_table import Tables
 from kitchen.api.v1.kitchens import Kitchens, Members, OneKitchen
 from kitchen.api.v1.labels import Labels
@@ -98,6 +99,12 @@ urlpatterns = [
     path(f"{_K}/notices/<int:notice>/seen", Notices.as_view({"post": "see"})),
     path(f"{_K}/feeds", Feeds.as_view({"get": "list", "post": "create"})),
     path(f"{_K}/feeds/<int:feed>", Feeds.as_view({"get": "retrieve", "delete": "destroy"})),
+    path(f"{_K}/hooks", Hooks.as_view({"get": "list", "post": "create"})),
+    path(f"{_K}/hooks/<uuid:hook>", Hooks.as_view({"get": "retrieve", "delete": "destroy"})),
+    path(f"{_K}/hooks/<uuid:hook>/secret", Hooks.as_view({"post": "secret"})),
+    path(f"{_K}/hooks/<uuid:hook>/trial", Hooks.as_view({"post": "trial"})),
+    path(f"{_K}/hook-messages", Tellings.as_view({"get": "list"})),
+    path(f"{_K}/hook-messages/<uuid:telling>/again", Tellings.as_view({"post": "again"})),
     path(f"{_K}/opening-hours", Opening.as_view({"get": "list"})),
     path(f"{_K}/opening-hours/<int:weekday>", Opening.as_view({"get": "retrieve", "put": "update"})),
     path(f"{_K}/wishes", WishesOf.as_view({"get": "retrieve", "put": "update"})),

@@ -140,6 +140,7 @@ def body(name: str, at: Furnished) -> dict[str, Any]:
             "checked_by": "Extension office",
         },
         "canners_withdraw": {"reason": "The gasket leaks."},
+        "hooks_add": {"address": "https://wall.example/another"},
         "feeds_make": {"kind": "canner", "canner": at.named["canner"]},
     }
     return given.get(name, {})

@@ -12,9 +12,10 @@ from contextlib import closing, contextmanager, suppress
 import pytest
 
 from kitchen.errors import BadCalendar
-from kitchen.helping import fetching
-from kitchen.helping.fetching import checked_address, fetch_calendar, host_of, is_public, secure_context
+from kitchen.helping.fetching import SECONDS, checked_address, fetch_calendar
 from kitchen.helping.reading import MOST_BYTES
+from kitchen.http import outward
+from kitchen.http.outward import host_of, is_public, secure_context
 
 PUBLIC = "93.184.215.14"
 
@@ -225,9 +226,9 @@ def test_certificates_and_names_are_checked() -> None:
     context = secure_context()
     assert (context.verify_mode, context.check_hostname) == (ssl.CERT_REQUIRED, True)
     assert fetch_calendar.__kwdefaults__ == {
-        "look_up": fetching.look_up,
-        "connect": fetching.connect_securely,
-        "seconds": fetching.SECONDS,
+        "look_up": outward.look_up,
+        "connect": outward.connect_securely,
+        "seconds": SECONDS,
     }
 
 
@@ -243,10 +244,10 @@ def test_nothing_is_asked_without_encryption(monkeypatch: pytest.MonkeyPatch) ->
                 theirs.sendall(told("200 OK", b"BEGIN"))
 
         threading.Thread(target=listen, daemon=True).start()
-        monkeypatch.setattr(fetching, "_PORT", server.getsockname()[1])
+        monkeypatch.setattr(outward, "_PORT", server.getsockname()[1])
 
         def connect(host: str, address: str, seconds: float) -> socket.socket:
-            return fetching.connect_securely(host, "127.0.0.1", seconds)
+            return outward.connect_securely(host, "127.0.0.1", seconds)
 
         with pytest.raises(BadCalendar, match="could not be reached"):
             fetch_calendar("https://dates.example/", look_up=open_internet, connect=connect)

@@ -27,10 +27,12 @@ from kitchen.booking.models import Waiting
 from kitchen.calendars.models import Feed
 from kitchen.entrance.models import Passkey
 from kitchen.helping.models import BusyCalendar
+from kitchen.hooks.actions import add_hook
+from kitchen.hooks.models import Telling
 from kitchen.learning.models import MeasuredTime
 from kitchen.members.models import ConfirmedProcess, Role
 from kitchen.planning.models import HarvestDay
-from kitchen.reminders.models import Notice
+from kitchen.reminders.models import Notice, State
 from kitchen.rota.models import Attendance, SwapOffer
 from tests.factories.kept_rows import kept_rows
 from tests.factories.walks import rows, signed_in
@@ -93,6 +95,13 @@ def named(subject: Subject) -> Subject:
             kitchen=kitchen, member=member, day=timezone.now().date(), **food
         ).uuid,
     }
+    hook = add_hook(
+        kitchen=kitchen, address="https://wall.example/jars", actor=subject.readers[Role.LEAD]
+    ).hook
+    told = Telling.objects.create(
+        hook=hook, created_at=hook.created_at, next_attempt_at=hook.created_at, state=State.FAILED
+    )
+    more |= {"hook": hook.uuid, "telling": told.pk}
     batch = kitchen.batches.filter(member=member)[0]
     batch.pk, batch.uuid = None, uuid4()
     batch.arrives_at = timezone.now() - timedelta(hours=1)
@@ -147,6 +156,7 @@ def others(subject: Subject) -> dict[str, dict[str, object]]:
     return {
         "api:end-token": {"token": values["device"]},
         "booking:stop": {"waiting": values["queued"]},
+        "home:new-feed": {"kind": "rota"},
         "harvest:drawn": {"job": values["drawn"]},
         "harvest:progress": {"job": values["waiting"]},
         "records:day-pdf": {"day": values["past"]},

@@ -1,0 +1,1 @@
+"""Programs outside that are told, at an address of theirs, when jars are due."""

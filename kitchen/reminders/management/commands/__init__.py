@@ -1,1 +1,0 @@
-"""One command a module."""
