@@ -1,0 +1,1 @@
+"""One call of every action, so that the walk can count the lines that each leaves."""
