@@ -6,6 +6,8 @@ from importlib import import_module
 
 from django.apps import AppConfig
 
+from kitchen.one_kitchen import watch_migrations
+
 
 class KitchenConfig(AppConfig):
     """What belongs to no single app."""
@@ -14,5 +16,6 @@ class KitchenConfig(AppConfig):
     label = "kitchen"
 
     def ready(self) -> None:
-        """Bind every shared task to the configured Celery app, whichever way the program was started."""
+        """Bind every shared task to the configured Celery app, and have the database hold kitchens apart."""
         import_module("kitchen.celery")
+        watch_migrations()
