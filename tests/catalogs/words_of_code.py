@@ -29,6 +29,7 @@ NOT_FOR_PEOPLE = (
     "kitchen/http/headers.py",
     "kitchen/language/",
     "kitchen/metrics.py",
+    "kitchen/one_kitchen.py",
     "kitchen/planning/day_text.py",
     "kitchen/readiness.py",
     "kitchen/reminders/mail.py",
