@@ -14,7 +14,7 @@ from kitchen.audit.models import AuditEvent
 from tests.kitchen.audit.calls.leaving import CALLS
 from tests.kitchen.audit.calls.without import WITHOUT
 
-for _module in ("people", "things", "days", "floor"):
+for _module in ("people", "programs", "things", "days", "floor"):
     import_module(f"tests.kitchen.audit.calls.{_module}")
 
 KITCHEN = Path(__file__).resolve().parents[3] / "kitchen"
