@@ -50,7 +50,7 @@ class Disrupted:
 def disrupt(day: Day, plan: Plan, disruption: Disruption, seed: int) -> Disrupted:
     """The planned day with one disruption. ``BadDay`` when the plan holds nothing that this could happen to."""
     # Not for secrets: the seed must bring the same disruption back.
-    random = Random(f"{seed}/{disruption}")  # noqa: S311
+    random = Random(f"{seed}/{disruption}")  # noqa: S311 - repeatable, no secret
     return _Scene(day, plan, random).happens(disruption)
 
 

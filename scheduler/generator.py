@@ -109,7 +109,7 @@ def random_day(seed: int, size: Size | str) -> Day:
     """A day of this size. The same seed and size give the same day on every Python."""
     scale = _SCALES[Size(size)]
     # Not for secrets: the seed must bring the same day back.
-    random = Random(f"{seed}/{size}")  # noqa: S311
+    random = Random(f"{seed}/{size}")  # noqa: S311 - repeatable, no secret
     opening = tuple(
         Span(_OPENS + day * _DAY_MINUTES, _CLOSES + day * _DAY_MINUTES) for day in range(scale.days)
     )

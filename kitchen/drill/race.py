@@ -96,7 +96,7 @@ def untold(site: Site, losers: Iterable[Mapping[str, object]]) -> Iterable[str]:
     known = set(times.values_list("canner__burner_id", "starts_at", "ends_at"))
     for one in losers:
         assert isinstance(one["canner"], int)  # noqa: S101  (for the type alone)
-        assert isinstance(one["clashes"], list)  # noqa: S101
+        assert isinstance(one["clashes"], list)  # noqa: S101 - for the types
         wanted = datetime.fromisoformat(str(one["from"])), datetime.fromisoformat(str(one["to"]))
         clashes = [
             (datetime.fromisoformat(start), datetime.fromisoformat(end)) for start, end in one["clashes"]

@@ -192,7 +192,7 @@ LINK_WORDS = {
 def _jars_of(reminder: Reminder) -> tuple[LoadPortion, datetime]:
     """The jars, and when they came out; the database holds that a reminder to check seals has both."""
     assert reminder.portion is not None  # noqa: S101  (see the constraint on the model)
-    assert reminder.jars_out_at is not None  # noqa: S101
+    assert reminder.jars_out_at is not None  # noqa: S101 - for the types
     return reminder.portion, reminder.jars_out_at
 
 

@@ -51,10 +51,8 @@ def fewest_people(
     until = clock() + seconds
     bound, moment = _most_at_once(question)
     shared = _Shared(_first(question, seed, seconds), bound, lambda: clock() >= until)
-    searches = [
-        threading.Thread(target=_search, args=(question, shared, Random(f"fewest {seed}/{number}")))  # noqa: S311
-        for number in range(workers)
-    ]
+    dice = [Random(f"fewest {seed}/{number}") for number in range(workers)]  # noqa: S311 - repeatable, no secret
+    searches = [threading.Thread(target=_search, args=(question, shared, one)) for one in dice]
     for search in searches:
         search.start()
     for search in searches:
