@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from kitchen.http.outward import LONGEST_ADDRESS
 from kitchen.members.models import Kitchen
-from kitchen.reminders.models import Reminder, State
+from kitchen.reminders.models import Reminder, State, sending
 
 
 class Hook(models.Model):
@@ -66,17 +66,7 @@ class Telling(models.Model):
         ordering = ("-created_at", "id")
         constraints = (
             models.UniqueConstraint(fields=("hook", "reminder"), name="telling_once"),
-            models.CheckConstraint(condition=Q(state__in=State.values), name="telling_state"),
-            models.CheckConstraint(
-                condition=Q(state=State.SENDING, claim_token__isnull=False, lease_until__isnull=False)
-                | ~Q(state=State.SENDING) & Q(claim_token__isnull=True, lease_until__isnull=True),
-                name="telling_claimed_while_sending",
-            ),
-            models.CheckConstraint(
-                condition=Q(state=State.DONE, done_at__isnull=False)
-                | ~Q(state=State.DONE) & Q(done_at__isnull=True),
-                name="telling_done_when",
-            ),
+            *sending("telling"),
         )
         indexes = (
             models.Index(fields=("state", "next_attempt_at"), name="telling_due"),

@@ -47,6 +47,23 @@ class State(models.TextChoices):
     FAILED = "failed", "Given up"
 
 
+def sending(name: str) -> tuple[models.CheckConstraint, ...]:
+    """What holds of every row that is sent: claimed while it is being sent and only then."""
+    return (
+        models.CheckConstraint(condition=Q(state__in=State.values), name=f"{name}_state"),
+        models.CheckConstraint(
+            condition=Q(state=State.SENDING, claim_token__isnull=False, lease_until__isnull=False)
+            | ~Q(state=State.SENDING) & Q(claim_token__isnull=True, lease_until__isnull=True),
+            name=f"{name}_claimed_while_sending",
+        ),
+        models.CheckConstraint(
+            condition=Q(state=State.DONE, done_at__isnull=False)
+            | ~Q(state=State.DONE) & Q(done_at__isnull=True),
+            name=f"{name}_done_when",
+        ),
+    )
+
+
 class Reminder(models.Model):
     """One message to one person, waiting for its time. This row is the only thing that must not be lost.
 
@@ -93,7 +110,6 @@ class Reminder(models.Model):
             models.UniqueConstraint(fields=("portion", "kind", "channel"), name="reminder_once"),
             models.CheckConstraint(condition=Q(kind__in=Kind.values), name="reminder_kind"),
             models.CheckConstraint(condition=Q(channel__in=Channel.values), name="reminder_channel"),
-            models.CheckConstraint(condition=Q(state__in=State.values), name="reminder_state"),
             models.CheckConstraint(
                 condition=Q(kind__in=OF_JARS, portion__isnull=False, jars_out_at__isnull=False)
                 | ~Q(kind__in=OF_JARS) & Q(portion__isnull=True, jars_out_at__isnull=True),
@@ -110,16 +126,7 @@ class Reminder(models.Model):
             models.CheckConstraint(
                 condition=Q(next_attempt_at__gte=F("due_at")), name="reminder_never_early"
             ),
-            models.CheckConstraint(
-                condition=Q(state=State.SENDING, claim_token__isnull=False, lease_until__isnull=False)
-                | ~Q(state=State.SENDING) & Q(claim_token__isnull=True, lease_until__isnull=True),
-                name="reminder_claimed_while_sending",
-            ),
-            models.CheckConstraint(
-                condition=Q(state=State.DONE, done_at__isnull=False)
-                | ~Q(state=State.DONE) & Q(done_at__isnull=True),
-                name="reminder_done_when",
-            ),
+            *sending("reminder"),
         )
         indexes = (
             models.Index(fields=("state", "next_attempt_at"), name="reminder_due"),
