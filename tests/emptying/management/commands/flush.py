@@ -25,6 +25,10 @@ class Command(FlushCommand):
                 cursor.execute(f'DROP TRIGGER "{name}"')
         super().handle(**options)
         with connection.cursor() as cursor:
-            for _, statement in triggers:
-                cursor.execute(statement)
+            # Some are laid by the signal that follows emptying.
+            cursor.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'")
+            standing = {name for (name,) in cursor.fetchall()}
+            for name, statement in triggers:
+                if name not in standing:
+                    cursor.execute(statement)
         return None
