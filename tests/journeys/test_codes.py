@@ -31,6 +31,7 @@ def test_a_code_lets_in(way: Way, visit: Callable[[int | Way], Visitor]) -> None
     visitor.look("sign-in-with-a-code-too")
     visitor.type("E-mail address", member.email)
     visitor.press("Send me a code by e-mail instead")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Type the code")
     visitor.look("type-the-code")
     send_codes(now=timezone.now())
     code = re.search(r"^[A-Z]{4}-[A-Z]{4}$", str(mail.outbox[-1].body), re.M)

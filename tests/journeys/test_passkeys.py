@@ -66,6 +66,7 @@ def test_a_passkey_is_added_used_and_removed(way: Way, visit: Visit, member: Use
     visitor.sign_in(member.email)
     page.goto("/about-me/")
     visitor.follow("Your passkeys")
+    expect(page.get_by_role("heading", level=1)).to_have_text("Your passkeys")
     visitor.look("passkeys-none")
     visitor.type("What you call it, such as the device", "My telephone")
     visitor.type("Your password", "wrong")
