@@ -6,6 +6,7 @@ from importlib import import_module
 
 from django.apps import AppConfig
 
+from kitchen.configuration.moments import read_moments_quickly
 from kitchen.one_kitchen import watch_migrations
 
 
@@ -19,3 +20,4 @@ class KitchenConfig(AppConfig):
         """Bind every shared task to the configured Celery app, and have the database hold kitchens apart."""
         import_module("kitchen.celery")
         watch_migrations()
+        read_moments_quickly()
