@@ -14,6 +14,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.db.models.functions import Lower
 from django.utils import timezone
+from django.utils.functional import cached_property
 
 from kitchen.language.person import Units
 
@@ -94,6 +95,11 @@ class User(AbstractBaseUser, PermissionsMixin):
 
     def __str__(self) -> str:
         return self.display_name or self.email
+
+    @cached_property
+    def known_memberships(self) -> dict[int, Membership]:
+        """Standing memberships that a page looked up which only reads, by kitchen; empty where things are written."""
+        return {}
 
     def clean(self) -> None:
         """Put the e-mail address into lower case before it is checked."""

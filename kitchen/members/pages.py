@@ -12,6 +12,8 @@ from kitchen.members.models import Kitchen, User
 from kitchen.members.queries import membership_of
 from kitchen.members.rules import Deed, check_may
 
+_ONLY_READ = ("GET", "HEAD")
+
 
 def person(request: HttpRequest) -> User:
     """The signed-in person; the page is not found for anybody else."""
@@ -22,9 +24,13 @@ def person(request: HttpRequest) -> User:
 
 def kitchen_named(request: HttpRequest, slug: str) -> Kitchen:
     """The kitchen in the address, which is not found unless the person belongs to it."""
-    kitchen = Kitchen.objects.filter(slug=slug).first()
-    if kitchen is None or membership_of(person(request), kitchen) is None:
+    kitchen, me = Kitchen.objects.filter(slug=slug).first(), person(request)
+    membership = None if kitchen is None else membership_of(me, kitchen)
+    if kitchen is None or membership is None:
         raise Http404
+    if request.method in _ONLY_READ:
+        # Every deed of a page is asked for by role. Where something is written, each is looked up as it stands then.
+        me.known_memberships[kitchen.pk] = membership
     return kitchen
 
 

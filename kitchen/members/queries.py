@@ -13,6 +13,8 @@ def membership_of(user: User, kitchen: Kitchen) -> Membership | None:
     """The person's standing membership, or None when they never joined, have left or may not sign in."""
     if not user.is_active:
         return None
+    if (known := user.known_memberships.get(kitchen.pk)) is not None:
+        return known
     return Membership.objects.filter(user=user, kitchen=kitchen, left_at__isnull=True).first()
 
 
