@@ -11,15 +11,15 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from dataclasses import dataclass, fields
+from datetime import UTC, datetime
 
 from django.db.models import Prefetch, QuerySet
 
 from kitchen.equipment.models import CannerKind, GaugeCheck
 from kitchen.equipment.queries import newest_check
 from kitchen.errors import RecordChanged
-from kitchen.floor.models import EventKind, RunEvent
+from kitchen.floor.models import RunEvent
 from kitchen.floor.queries import steps_of
 from kitchen.labels.lot_code import lot_code
 from kitchen.members.models import Kitchen, Role, User
@@ -27,52 +27,30 @@ from kitchen.members.queries import members_of
 from kitchen.members.rules import Deed, allows
 from kitchen.planning.models import Load, LoadPortion, LoadState
 from kitchen.records.models import RecordSignature, SignatureKind
+from kitchen.records.times import Times, times_in
 from kitchen.rota.models import Shift
 from kitchen.seals.models import HoldDecision, SealCheck
 
 _FORM = 1
 """Of the facts that the digest is made of; raised when what it covers changes."""
-_LOST = (EventKind.PRESSURE_LOST, EventKind.BOIL_LOST)
-_REACHED = (EventKind.AT_PRESSURE, EventKind.FULL_BOIL)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Times:
-    """What the lines that stand say of the run, each None where a line is missing.
-
-    ``come_up`` runs from heat on until pressure or boil was first reached, ``process`` from when it was last reached
-    until heat off. ``restarts`` counts how often the clock began anew (rule S6).
-    """
-
-    come_up: timedelta | None
-    vent: timedelta | None
-    process: timedelta | None
-    cool_down: timedelta | None
-    rest: timedelta | None
-    restarts: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Record:
-    """The record of a load. ``lines`` holds every line in the order of writing, ``signatures`` likewise.
+class Listed:
+    """How far the record of a load is. ``lines`` holds every line in the order of writing, ``signatures`` likewise.
 
     ``gauge`` is the dial's last check up to that day. ``to_sign`` names those who wrote in it and have not signed it
     as it stands; ``left`` those who wrote in it and run no loads here any more, whose signature is not waited for.
     """
 
     load: Load
-    lots: tuple[tuple[LoadPortion, str], ...]
     gauge: GaugeCheck | None
     lines: tuple[RunEvent, ...]
-    watches: tuple[Shift, ...]
-    decisions: tuple[HoldDecision, ...]
-    checks: tuple[tuple[str, SealCheck], ...]
     signatures: tuple[RecordSignature, ...]
     writers: tuple[User, ...]
     to_sign: tuple[User, ...]
     left: tuple[User, ...]
     digest: str
-    times: Times
 
     @property
     def kitchen(self) -> Kitchen:
@@ -135,6 +113,17 @@ class Record:
         return before[-1] if before else None
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Record(Listed):
+    """The record of a load, whole."""
+
+    lots: tuple[tuple[LoadPortion, str], ...]
+    watches: tuple[Shift, ...]
+    decisions: tuple[HoldDecision, ...]
+    checks: tuple[tuple[str, SealCheck], ...]
+    times: Times
+
+
 def since_sent_back(signatures: Sequence[RecordSignature]) -> tuple[RecordSignature, ...]:
     """The signatures after the last that sent the record back; all of them when none did."""
     backs = [place for place, one in enumerate(signatures) if one.kind == SignatureKind.SENT_BACK]
@@ -149,29 +138,53 @@ def record_of(load: Load) -> Record:
 
 def records_of(loads: QuerySet[Load]) -> list[Record]:
     """The records of these loads, in as many queries for one as for a thousand."""
-    users = "recorded_by"
-    read = loads.select_related("canner__burner", "cooling_table", "harvest_day__kitchen").prefetch_related(
-        "phases",
+    whole = (
+        _with_what_is_signed(loads)
+        .select_related("canner__burner")
+        .prefetch_related(
+            "cooling_table",
+            "phases",
+            "portions__batch__member",
+            Prefetch("portions__seal_checks", queryset=SealCheck.objects.select_related("checked_by")),
+            Prefetch(
+                "shifts",
+                queryset=Shift.objects.filter(cancelled_at__isnull=True, station="canner", user__isnull=False)
+                .select_related("user")
+                .order_by("starts_at", "pk"),
+            ),
+            Prefetch(
+                "hold_decisions", queryset=HoldDecision.objects.select_related("decided_by").order_by("pk")
+            ),
+        )
+    )
+    return [_record(load, listed) for load, listed in _read(whole)]
+
+
+def listed_of(loads: QuerySet[Load]) -> list[Listed]:
+    """How far the records of these loads are, for a list of many."""
+    return [listed for _, listed in _read(_with_what_is_signed(loads))]
+
+
+def _with_what_is_signed(loads: QuerySet[Load]) -> QuerySet[Load]:
+    """Loads with all that the facts of their records are made of; a person who wrote many lines is read once."""
+    return loads.select_related("canner").prefetch_related(
+        "harvest_day__kitchen",
         "canner__gauge_checks",
-        Prefetch("portions", queryset=LoadPortion.objects.select_related("batch__member").order_by("pk")),
-        Prefetch("portions__seal_checks", queryset=SealCheck.objects.select_related("checked_by")),
+        Prefetch("portions", queryset=LoadPortion.objects.select_related("batch").order_by("pk")),
         Prefetch(
             "run_events",
             # What corrects a line is found among the lines themselves, and by load the index has them in their order.
-            queryset=RunEvent.objects.select_related(users, "taken_by").order_by("load", "pk"),
+            queryset=RunEvent.objects.order_by("load", "pk").prefetch_related("recorded_by", "taken_by"),
         ),
-        Prefetch(
-            "shifts",
-            queryset=Shift.objects.filter(cancelled_at__isnull=True, station="canner", user__isnull=False)
-            .select_related("user")
-            .order_by("starts_at", "pk"),
-        ),
-        Prefetch("hold_decisions", queryset=HoldDecision.objects.select_related("decided_by").order_by("pk")),
         Prefetch("record_signatures", queryset=RecordSignature.objects.select_related("by").order_by("pk")),
     )
-    found = list(read)
-    roles = {kitchen: _roles(kitchen) for kitchen in {load.harvest_day.kitchen for load in found}}
-    return [_read(load, _who_may_sign(load, roles[load.harvest_day.kitchen])) for load in found]
+
+
+def _read(loads: QuerySet[Load]) -> list[tuple[Load, Listed]]:
+    found = list(loads)
+    kitchens = {load.harvest_day.kitchen for load in found}
+    roles = {kitchen.pk: _roles(kitchen) for kitchen in kitchens}
+    return [(load, _listed(load, roles[load.harvest_day.kitchen_id])) for load in found]
 
 
 def facts_of(load: Load, gauge: GaugeCheck | None, lines: Iterable[RunEvent]) -> dict[str, object]:
@@ -231,40 +244,8 @@ def digest_of(facts: dict[str, object]) -> str:
     return hashlib.sha256(told.encode()).hexdigest()
 
 
-def corrections_in(lines: Iterable[RunEvent]) -> dict[int, RunEvent]:
-    """Which line corrected or took back which, by the key of the line that it concerns."""
-    return {one.corrects_id: one for one in lines if one.corrects_id is not None}
-
-
-def times_in(lines: Iterable[RunEvent]) -> Times:
-    """The lengths that the lines say which stand."""
-    written = list(lines)
-    corrected = corrections_in(written)
-    standing = sorted(
-        (one for one in written if not one.withdraws and one.pk not in corrected),
-        key=lambda one: (one.at, one.pk),
-    )
-    first: dict[str, datetime] = {}
-    last: dict[str, datetime] = {}
-    for one in standing:
-        first.setdefault(one.kind, one.at)
-        last[one.kind] = one.at
-    reached_first = min((first[kind] for kind in _REACHED if kind in first), default=None)
-    reached_last = max((last[kind] for kind in _REACHED if kind in last), default=None)
-    off = last.get(EventKind.HEAT_OFF)
-    zero = last.get(EventKind.ZERO_PRESSURE)
-    return Times(
-        come_up=_between(first.get(EventKind.LOADED), reached_first),
-        vent=_between(last.get(EventKind.STEADY_STEAM), last.get(EventKind.WEIGHT_ON)),
-        process=_between(reached_last, off),
-        cool_down=_between(off, zero),
-        rest=_between(zero or off, last.get(EventKind.LID_OFF)),
-        restarts=sum(one.kind in _LOST for one in standing),
-    )
-
-
-def _read(load: Load, may_sign: frozenset[int]) -> Record:
-    portions, lines = list(load.portions.all()), tuple(load.run_events.all())
+def _listed(load: Load, roles: Mapping[int, Role]) -> Listed:
+    lines = tuple(load.run_events.all())
     gauge = newest_check(load.canner, load.harvest_day.date) if load.canner.kind == CannerKind.DIAL else None
     digest = digest_of(facts_of(load, gauge, lines))
     signatures = tuple(load.record_signatures.all())
@@ -274,22 +255,30 @@ def _read(load: Load, may_sign: frozenset[int]) -> Record:
         for one in since_sent_back(signatures)
         if one.kind == SignatureKind.SIGNED and one.digest == digest
     }
-    waited = [one for one in writers if one.pk not in signed]
-    lots = tuple((one, lot_code(load.lot_code, place)) for place, one in enumerate(portions, start=1))
-    return Record(
+    waited, may_sign = [one for one in writers if one.pk not in signed], _who_may_sign(load, roles)
+    return Listed(
         load=load,
-        lots=lots,
         gauge=gauge,
         lines=lines,
-        watches=tuple(load.shifts.all()),
-        decisions=tuple(load.hold_decisions.all()),
-        checks=tuple((code, check) for one, code in lots for check in one.seal_checks.all()),
         signatures=signatures,
         writers=writers,
         to_sign=tuple(one for one in waited if one.pk in may_sign),
         left=tuple(one for one in waited if one.pk not in may_sign),
         digest=digest,
-        times=times_in(lines),
+    )
+
+
+def _record(load: Load, listed: Listed) -> Record:
+    lots = tuple(
+        (one, lot_code(load.lot_code, place)) for place, one in enumerate(load.portions.all(), start=1)
+    )
+    return Record(
+        **{one.name: getattr(listed, one.name) for one in fields(listed)},
+        lots=lots,
+        watches=tuple(load.shifts.all()),
+        decisions=tuple(load.hold_decisions.all()),
+        checks=tuple((code, check) for one, code in lots for check in one.seal_checks.all()),
+        times=times_in(listed.lines),
     )
 
 
@@ -303,10 +292,6 @@ def _who_may_sign(load: Load, roles: Mapping[int, Role]) -> frozenset[int]:
     return frozenset(
         user for user, role in roles.items() if load.slot_id is not None or allows(role, Deed.SIGN_RECORD)
     )
-
-
-def _between(start: datetime | None, end: datetime | None) -> timedelta | None:
-    return None if start is None or end is None or end < start else end - start
 
 
 def _moment(at: datetime) -> str:

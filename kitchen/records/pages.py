@@ -9,7 +9,7 @@ from datetime import date
 from django.utils.translation import gettext as _
 
 from kitchen.members.models import User
-from kitchen.records.content import Record
+from kitchen.records.content import Listed, Record
 from kitchen.records.rules import can_review, can_sign, review_due
 
 
@@ -20,7 +20,7 @@ class Line:
     ``waits`` is off for one that is reviewed or not finished; ``late`` is on once the day is over.
     """
 
-    record: Record
+    record: Listed
     state: str
     due: date | None
     waits: bool
@@ -35,7 +35,7 @@ class Presses:
     review: bool
 
 
-def lines_of(records: Iterable[Record], today: date) -> list[Line]:
+def lines_of(records: Iterable[Listed], today: date) -> list[Line]:
     """Records as lines of a list."""
     return [_line(record, today) for record in records]
 
@@ -45,7 +45,7 @@ def presses_of(record: Record, user: User) -> Presses:
     return Presses(sign=can_sign(user, record), review=can_review(user, record))
 
 
-def state_of(record: Record) -> str:
+def state_of(record: Listed) -> str:
     """How far a record is, in words."""
     if not record.is_out:
         return _("The run is not finished: the jars are not out.")
@@ -61,7 +61,7 @@ def state_of(record: Record) -> str:
     return _("To be reviewed by a lead.")
 
 
-def _line(record: Record, today: date) -> Line:
+def _line(record: Listed, today: date) -> Line:
     due, waits = review_due(record), record.is_out and record.review is None
     return Line(
         record=record,

@@ -8,7 +8,7 @@ from kitchen.errors import AlreadyDecided, BadSetting, NotAllowed, OutOfOrder
 from kitchen.members.models import User
 from kitchen.members.queries import leads_of
 from kitchen.members.rules import Deed, can, check_may
-from kitchen.records.content import Record
+from kitchen.records.content import Listed, Record
 
 # A qualified person reviews the records within one working day of the process, and signs. 21 CFR 113.100(b), binding
 # on commercial canneries only. That the reviewer took no part in the run is common practice, no source.
@@ -88,7 +88,7 @@ def check_told(note: str) -> None:
         )
 
 
-def review_due(record: Record) -> date | None:
+def review_due(record: Listed) -> date | None:
     """The last day for the review, on the kitchen's wall; None while the jars are not out."""
     out = record.load.jars_out_at
     if out is None:

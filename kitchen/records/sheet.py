@@ -20,7 +20,8 @@ from kitchen.floor.rules import is_between_phases
 from kitchen.language.said import said
 from kitchen.planning.models import Load
 from kitchen.records.bridge import inches, phase_in_words, printed_process
-from kitchen.records.content import Record, corrections_in
+from kitchen.records.content import Record
+from kitchen.records.times import corrections_in
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -18,7 +18,7 @@ from kitchen.members.rules import Deed, can
 from kitchen.planning.models import HarvestDay, Load
 from kitchen.records.actions import review_record, send_back_record, sign_record
 from kitchen.records.bridge import CAUTION
-from kitchen.records.content import Record, record_of, records_of
+from kitchen.records.content import Record, listed_of, record_of, records_of
 from kitchen.records.drawing import records_pdf
 from kitchen.records.forms import ReviewForm, SignForm
 from kitchen.records.pages import lines_of, presses_of, state_of
@@ -108,7 +108,7 @@ def of_day(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
     context = {
         "kitchen": here,
         "day": found,
-        "lines": lines_of(records_of(recorded_loads(found)), today_in(here)),
+        "lines": lines_of(listed_of(recorded_loads(found)), today_in(here)),
         "caution": CAUTION,
     }
     return render(request, "records/day.html", context)
@@ -139,12 +139,14 @@ def to_review(request: HttpRequest, kitchen: str) -> HttpResponse:
     if not can(person(request), here, Deed.REVIEW_RECORD):
         raise Http404
     waiting = loads_to_review(here)
-    lines = lines_of(records_of(waiting[:MOST_ON_A_LIST]), today_in(here))
+    keys = list(waiting.values_list("pk", flat=True))
+    listed = Load.objects.filter(pk__in=keys[:MOST_ON_A_LIST]).order_by("jars_out_at", "pk")
+    lines = lines_of(listed_of(listed), today_in(here))
     context = {
         "kitchen": here,
         "to_review": [line for line in lines if not line.record.to_sign],
         "to_sign": [line for line in lines if line.record.to_sign],
-        "more": max(waiting.count() - MOST_ON_A_LIST, 0),
+        "more": max(len(keys) - MOST_ON_A_LIST, 0),
         "caution": CAUTION,
     }
     return render(request, "records/to_review.html", context)
