@@ -14,7 +14,7 @@ from pathlib import Path
 
 from kombu import Queue
 
-from kitchen.configuration.broker import broker_options, broker_url, cache
+from kitchen.configuration.broker import broker_options, broker_url, caches
 from kitchen.configuration.data_folder import SECRET_KEY_FILE, check_secret_key, read_secret_key
 from kitchen.configuration.database import database
 from kitchen.configuration.environment import Environment
@@ -129,7 +129,7 @@ FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
 
 DATABASES = {"default": database(_environment.text("DATABASE_URL"), KITCHEN_DATA)}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
-CACHES = {"default": cache(_environment.text("BROKER_URL"))}
+CACHES = caches(_environment.text("BROKER_URL"))
 
 # --- People -------------------------------------------------------------------------------------------------
 

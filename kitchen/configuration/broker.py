@@ -13,6 +13,9 @@ VARIABLE = "KITCHEN_BROKER_URL"
 
 _EXAMPLE = "redis://127.0.0.1:6379/0"
 _ANSWER_SECONDS = 0.5
+_MOST_PIECES = 1_000
+"""Some 10 kB each, packed."""
+_PIECE_SECONDS = 24 * 3600
 
 
 def broker_url(url: str | None) -> str:
@@ -39,13 +42,29 @@ def broker_options(url: str | None, data: Path) -> dict[str, object]:
     }
 
 
-def cache(url: str | None) -> dict[str, object]:
-    """Django's cache: in the one web process, or in the Redis server that several share."""
+def caches(url: str | None) -> dict[str, dict[str, object]]:
+    """Django's caches: in the one web process, or in the Redis server that several share.
+
+    Counts of attempts stand in the default one. ``pieces`` of pages have a room of their own, in which the newest push
+    out others, and are thrown away after a day.
+    """
     if url is None:
-        return {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}
-    return {
+        local = "django.core.cache.backends.locmem.LocMemCache"
+        return {
+            "default": {"BACKEND": local},
+            "pieces": {
+                "BACKEND": local,
+                "LOCATION": "pieces",
+                "TIMEOUT": _PIECE_SECONDS,
+                "OPTIONS": {"MAX_ENTRIES": _MOST_PIECES},
+            },
+        }
+    shared = {
         "BACKEND": "django.core.cache.backends.redis.RedisCache",
         "LOCATION": url,
-        "KEY_PREFIX": "kitchen",
         "OPTIONS": {"socket_connect_timeout": _ANSWER_SECONDS, "socket_timeout": _ANSWER_SECONDS},
+    }
+    return {
+        "default": {**shared, "KEY_PREFIX": "kitchen"},
+        "pieces": {**shared, "KEY_PREFIX": "kitchen-pieces", "TIMEOUT": _PIECE_SECONDS},
     }

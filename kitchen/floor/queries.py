@@ -35,11 +35,10 @@ def whole_record(load: Load) -> list[RunEvent]:
 
 
 def lines_of(loads: Iterable[Load]) -> dict[int, list[RunEvent]]:
-    """Every line of these loads' records in the order of writing, by load, in one query."""
+    """Every line of these loads' records in the order of writing, by load; who wrote many of them is read once."""
     lines: dict[int, list[RunEvent]] = {load.pk: [] for load in loads}
-    for line in (
-        RunEvent.objects.filter(load__in=lines).select_related("recorded_by", "taken_by").order_by("pk")
-    ):
+    written = RunEvent.objects.filter(load__in=lines).prefetch_related("recorded_by", "taken_by")
+    for line in written.order_by("pk"):
         lines[line.load_id].append(line)
     return lines
 

@@ -40,6 +40,7 @@ __all__ = [
     "difference_of",
     "picture_of",
     "progress_words",
+    "sections_of",
     "steps_of",
 ]
 
@@ -79,12 +80,11 @@ class NoRoom:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanPicture:
-    """A plan in words. ``levels`` pairs the name of each level with its value, bound and gap."""
+    """A plan in words, without its tables. ``levels`` pairs the name of each level with its value, bound and gap."""
 
     loads: int
     placed: int
     asked: int
-    sections: tuple[Section, ...]
     levels: tuple[tuple[str, str], ...]
     left_out: tuple[NoRoom, ...]
     late: int
@@ -105,13 +105,29 @@ def picture_of(dumped_day: object, dumped_plan: object) -> PlanPicture:
         loads=len(plan.loads),
         placed=sum(load.jars for load in plan.loads),
         asked=sum(batch.jars for batch in day.batches),
-        sections=_sections(day, plan),
         levels=_levels(plan.levels if plan.loads else plan.levels[:1], day),
         left_out=_left_out(day, plan),
         late=sum(one.late > 0 for one in standings(day, plan).values()),
         warnings=plan.warnings,
         learned=tuple(canner.name for canner in day.canners if canner.pace != Pace()),
         made_by=f"{plan.provenance.planner}, {plan.provenance.iterations:,} tries; {plan.provenance.stopped_because}",
+    )
+
+
+def sections_of(dumped_day: object, dumped_plan: object) -> tuple[Section, ...]:
+    """A kept plan as tables: who and what is where, row by row."""
+    day, plan = read_day(dumped_day), read_plan(dumped_plan)
+    clock = wall_clock(day.date, day.time_zone)
+    rows: dict[RowKind, list[Row]] = {kind: [] for kind in RowKind}
+    for row in chart_rows(day, plan):
+        entries = tuple(
+            (clock.span_words(bar.start, bar.end), f"{bar_words(bar)}, {bar.text}") for bar in row.bars
+        )
+        rows[row.kind].append(Row(name=row.name, entries=entries))
+    return tuple(
+        Section(title=_TITLES[kind], column=kind.value.capitalize(), rows=tuple(found))
+        for kind, found in rows.items()
+        if found
     )
 
 
@@ -156,21 +172,6 @@ def progress_words(progress: Mapping[str, object], day: HarvestDay) -> tuple[tup
         return ()
     clock = wall_clock(day.date, day.kitchen.time_zone)
     return tuple((level.name, reached_words(level, clock)) for level in levels)
-
-
-def _sections(day: Day, plan: Plan) -> tuple[Section, ...]:
-    clock = wall_clock(day.date, day.time_zone)
-    rows: dict[RowKind, list[Row]] = {kind: [] for kind in RowKind}
-    for row in chart_rows(day, plan):
-        entries = tuple(
-            (clock.span_words(bar.start, bar.end), f"{bar_words(bar)}, {bar.text}") for bar in row.bars
-        )
-        rows[row.kind].append(Row(name=row.name, entries=entries))
-    return tuple(
-        Section(title=_TITLES[kind], column=kind.value.capitalize(), rows=tuple(found))
-        for kind, found in rows.items()
-        if found
-    )
 
 
 def _levels(levels: Sequence[Level], day: Day) -> tuple[tuple[str, str], ...]:

@@ -15,6 +15,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from kitchen.errors import KitchenError
 from kitchen.harvest.bridge import CAUTION
 from kitchen.harvest.keeping_pages import (
+    Asked,
     is_few,
     kept_of,
     rota_difference,
@@ -44,14 +45,23 @@ def draw(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
     few = request.POST["change"] == "few" if "change" in request.POST else again is not None and is_few(again)
     if request.method == "POST":
         given = _chosen(request.POST)
+    if request.method == "POST" and "show" not in request.POST:
         try:
-            job = request_rota(harvest_day=found, chosen=given, actor=me, few_changes=few)
+            job = request_rota(harvest_day=found, chosen=given or {}, actor=me, few_changes=few)
         except KitchenError as refused:
             refusal = refused
         else:
             return redirect("harvest:progress", here.slug, found.uuid, job.uuid)
     try:
-        stations = stations_of(found, given, again, request.GET.get("shift", ""))
+        stations = stations_of(
+            found,
+            Asked(
+                given=given,
+                again=again,
+                looked_at=request.GET.get("shift", ""),
+                shown=frozenset(request.POST.getlist("show") + request.POST.getlist("show-again")),
+            ),
+        )
     except KitchenError as refused:
         messages.error(request, str(refused))
         return redirect("rota:everybody", here.slug, found.uuid)

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
+from django.utils.html import format_html
+from django.utils.safestring import SafeString, mark_safe
+
 from kitchen.errors import KitchenError
 from kitchen.harvest.bridge import Difference, difference_of
-from kitchen.planning.bridge import Day, day_of, dump_plan, read_day
+from kitchen.planning.bridge import day_of, dump_plan, read_day
 from kitchen.planning.bridge.kept import NOBODY, Held, kept_words, read_around, who_may
 from kitchen.planning.held import check_rota_stands, held_now
 from kitchen.planning.models import HarvestDay, PlanJob
@@ -16,79 +20,140 @@ from kitchen.planning.queries import published_job
 from kitchen.rota.models import Shift, Station
 from kitchen.rota.queries import rota_of
 
+AT_ONCE = 60
+"""Of a day with more shifts than these only those are shown that somebody is chosen for, and the stations asked for."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """Somebody who could be kept at a shift. ``stays``: they have it now."""
+
+    key: str
+    name: str
+    stays: bool
+    chosen: bool
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Seat:
-    """A shift, and the people who could be kept there: key, name, and whether the lead chose this one.
+    """A shift, and the people who could be kept there: first who has it and who is chosen, then ``others`` as markup.
 
     ``by_hand``: it changed hands since the plan was published. ``stranded``: who has it cannot stay there.
     """
 
     shift: Shift
-    people: tuple[tuple[int, str, bool], ...]
+    first: tuple[Choice, ...]
+    others: SafeString
     by_hand: bool
     stranded: bool
-
-    @property
-    def is_kept(self) -> bool:
-        """True when somebody is chosen for it."""
-        return any(chosen for _, _, chosen in self.people)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AtStation:
-    """A station's shifts in the order of the clock, and for how many of them somebody is chosen. ``is_open``: somebody
-    is, or one of them is looked at.
+    """A station: how many shifts it has, for how many of them somebody is chosen, and the shifts in the order of the
+    clock where they are shown. ``is_open``: somebody is chosen, or one of them is looked at.
     """
 
+    name: str
     title: str
+    shifts: int
+    kept: int
     seats: tuple[Seat, ...]
     is_open: bool
 
-    @property
-    def kept(self) -> int:
-        """How many are kept."""
-        return sum(seat.is_kept for seat in self.seats)
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """What a page of choices is asked for: what was ``given`` so far, the rota drawn ``again``, the uuid of the shift
+    ``looked_at``, and the stations to be ``shown``.
+    """
+
+    given: Mapping[int, int] | None = None
+    again: PlanJob | None = None
+    looked_at: str = ""
+    shown: frozenset[str] = frozenset()
 
 
-def stations_of(
-    day: HarvestDay, given: Mapping[int, int] | None, again: PlanJob | None, looked_at: str = ""
-) -> tuple[AtStation, ...]:
-    """Every shift of the published plan with its choices, station by station.
+def stations_of(day: HarvestDay, asked: Asked) -> tuple[AtStation, ...]:
+    """The shifts of the published plan with their choices, station by station.
 
     Chosen are those ``given``, else those of the rota drawn ``again``, else whoever took or swapped a shift by hand and
-    whom the lead kept when the rota was drawn up last, and whoever has the shift ``looked_at``, named by its uuid.
+    whom the lead kept when the rota was drawn up last, and whoever has the shift ``looked_at``.
     """
-    standing, question = held_now(day), day_of(day)
-    chosen = given if given is not None else _known(day, standing, again)
-    may = who_may(question, standing.plan, set(standing.pieces.values()))
-    shifts = list(rota_of(day).filter(pk__in=standing.pieces).order_by("starts_at", "pk"))
-    if given is None:
-        holders = {one.pk: one.user_id for one in shifts if str(one.uuid) == looked_at}
-        chosen = {key: user for key, user in holders.items() if user is not None} | dict(chosen)
-    seats = [_seat(shift, standing, question, may[standing.pieces[shift.pk]], chosen) for shift in shifts]
-    found = (
-        _station(station, [seat for seat in seats if seat.shift.station == station], looked_at)
-        for station in Station
+    standing = held_now(day)
+    chosen = dict(asked.given) if asked.given is not None else _known(day, standing, asked.again)
+    shifts = {
+        key: (str(uuid), Station(station), user)
+        for key, uuid, station, user in Shift.objects.filter(
+            harvest_day=day, pk__in=standing.pieces
+        ).values_list("pk", "uuid", "station", "user_id")
+    }
+    if asked.given is None:
+        for key, (uuid, _, user) in shifts.items():
+            if uuid == asked.looked_at and user is not None:
+                chosen.setdefault(key, user)
+    opened = {
+        station
+        for key, (uuid, station, _) in shifts.items()
+        if key in chosen or uuid == asked.looked_at or station.value in asked.shown
+    }
+    counts = Counter(station for _, station, _ in shifts.values())
+    kept = Counter(shifts[key][1] for key in chosen if key in shifts)
+    shown = set(Station) if len(shifts) <= AT_ONCE else opened
+    seats = _seats(
+        day, standing, [key for key, (_, station, _) in shifts.items() if station in shown], chosen
     )
-    return tuple(one for one in found if one.seats)
+    return tuple(
+        AtStation(
+            name=station.value,
+            title=station.label,
+            shifts=counts[station],
+            kept=kept[station],
+            seats=tuple(seat for seat in seats if seat.shift.station == station),
+            is_open=station in opened,
+        )
+        for station in Station
+        if counts[station]
+    )
 
 
-def _station(station: Station, seats: list[Seat], looked_at: str) -> AtStation:
-    is_open = any(seat.is_kept or str(seat.shift.uuid) == looked_at for seat in seats)
-    return AtStation(title=station.label, seats=tuple(seats), is_open=is_open)
+def _seats(day: HarvestDay, standing: Held, keys: list[int], chosen: Mapping[int, int]) -> list[Seat]:
+    if not keys:
+        return []
+    may = who_may(day, standing.plan, {standing.pieces[key] for key in keys})
+    options = {person: _option(*person) for able in may.values() for person in able}
+    shifts = rota_of(day).filter(pk__in=keys).order_by("starts_at", "pk")
+    return [
+        _seat(shift, standing, may[standing.pieces[shift.pk]], options, str(chosen.get(shift.pk, "")))
+        for shift in shifts
+    ]
 
 
-def _seat(shift: Shift, standing: Held, question: Day, may: Iterable[str], chosen: Mapping[int, int]) -> Seat:
-    names, able = {person.id: person.name for person in question.people}, set(may)
+def _seat(
+    shift: Shift,
+    standing: Held,
+    able: tuple[tuple[str, str], ...],
+    options: Mapping[tuple[str, str], str],
+    chosen: str,
+) -> Seat:
     mine = standing.pieces[shift.pk].person_id
-    first = sorted(able, key=lambda one: (one != mine, names[one]))
+    first = [
+        Choice(key=key, name=name, stays=key == mine, chosen=key == chosen)
+        for key, name in able
+        if key in (mine, chosen)
+    ]
     return Seat(
         shift=shift,
-        people=tuple((int(one), names[one], chosen.get(shift.pk) == int(one)) for one in first),
+        first=tuple(sorted(first, key=lambda one: not one.stays)),
+        # Hundreds of shifts with dozens of people each are more than a template writes in good time.
+        others=mark_safe("".join([options[one] for one in able if one[0] not in (mine, chosen)])),  # noqa: S308
         by_hand=shift.pk in standing.by_hand,
-        stranded=mine not in {NOBODY, *able},
+        stranded=mine != NOBODY and all(key != mine for key, _ in able),
     )
+
+
+def _option(key: str, name: str) -> str:
+    return format_html('<option value="{}">{}</option>', key, name)
 
 
 def _known(day: HarvestDay, standing: Held, again: PlanJob | None) -> dict[int, int]:
@@ -96,8 +161,8 @@ def _known(day: HarvestDay, standing: Held, again: PlanJob | None) -> dict[int, 
     found = (
         {} if again is not None else {key: int(standing.pieces[key].person_id) for key in standing.by_hand}
     )
-    job = again or published_job(day)
-    if job is None or job.around is None:
+    job = again or published_job(day, light=True)
+    if job is None or not job.is_of_rota:
         return found
     wanted: dict[tuple[str, int, int], list[str]] = {}
     for one in read_around(job.around).keep:

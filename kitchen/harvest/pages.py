@@ -59,8 +59,7 @@ def day_named(kitchen: Kitchen, uuid: UUID) -> HarvestDay:
     return get_object_or_404(harvest_days().select_related("kitchen"), kitchen=kitchen, uuid=uuid)
 
 
-def job_named(day: HarvestDay, uuid: UUID) -> PlanJob:
+def job_named(day: HarvestDay, uuid: UUID, *, light: bool = False) -> PlanJob:
     """The day's planning job with this id; not found otherwise."""
-    return get_object_or_404(
-        PlanJob.objects.select_related("harvest_day__kitchen"), harvest_day=day, uuid=uuid
-    )
+    jobs = PlanJob.objects.light() if light else PlanJob.objects.all()
+    return get_object_or_404(jobs.select_related("harvest_day__kitchen"), harvest_day=day, uuid=uuid)

@@ -15,19 +15,14 @@ from kitchen.batches.queries import batches_of_day
 from kitchen.errors import KitchenError, PlanOutOfDate
 from kitchen.harvest.bridge import (
     CAUTION,
-    Difference,
-    PlanPicture,
     answers_of,
-    chart_of,
-    difference_of,
-    picture_of,
     progress_words,
 )
+from kitchen.harvest.day_pieces import brought_piece, helpers_piece
 from kitchen.harvest.forms import HelpForm, OpenForm
-from kitchen.harvest.keeping_pages import rota_difference
 from kitchen.harvest.pages import day_named, helpers_of, hours_words, job_named
+from kitchen.harvest.plan_pieces import plan_changes, plan_chart, plan_picture, plan_tables
 from kitchen.helping.bridge import busy_between
-from kitchen.language.said import said
 from kitchen.members.models import User
 from kitchen.members.pages import kitchen_named, person, wall_time
 from kitchen.members.queries import trained_on
@@ -50,9 +45,9 @@ from kitchen.planning.queries import (
     what_if_of,
 )
 from kitchen.planning.rules import can_be_planned, can_be_published, can_rest_be_planned
-from kitchen.planning.verdict import violations
+from kitchen.planning.verdict import known_violations
+from kitchen.rota.board import hours_piece, seats_of
 from kitchen.rota.forms import HOURS_UNREADABLE, HoursForm
-from kitchen.rota.pages import board
 from kitchen.rota.queries import open_shifts
 from kitchen.rota.shortage import shortages
 
@@ -66,20 +61,22 @@ def day(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
         "starts": found.opens_at.astimezone(here.zone).time(),
         "ends": found.closes_at.astimezone(here.zone).time(),
     }
-    batches = list(batches_of_day(found.pk))
+    batches, is_open = list(batches_of_day(found.pk)), found.state != DayState.CLOSED
+    helpers = helpers_of(found, me, lead=can(me, here, Deed.PLAN_DAY))
     context = {
         "kitchen": here,
         "day": found,
-        "open": found.state != DayState.CLOSED,
+        "open": is_open,
         "batches": batches,
         "jars": sum(batch.jars for batch in batches),
-        "helpers": helpers_of(found, me, lead=can(me, here, Deed.PLAN_DAY)),
-        "trained": trained_on(here, found.date),
+        "brought": brought_piece(found, batches),
+        "helpers": helpers,
+        "who_helps": helpers_piece(found, helpers, trained_on(here, found.date), is_open=is_open),
         "sheets": here.canners.filter(pk__in=loads_of(found).values("canner")).order_by("code"),
         "help_form": HelpForm(initial=hours),
         "busy": hours_words(here, busy_between(me, found.opens_at, found.closes_at)),
         "missing": _missing(found),
-        "board": board(found) if found.state != DayState.DRAFT else None,
+        "hours": hours_piece(found, seats_of(found)) if found.state != DayState.DRAFT else "",
         "caution": CAUTION,
         **_plan_context(found, me),
     }
@@ -181,12 +178,12 @@ def progress(request: HttpRequest, kitchen: str, day: UUID, job: UUID) -> HttpRe
 def chart(request: HttpRequest, kitchen: str, day: UUID, job: UUID) -> HttpResponse:
     """A plan as a picture. One that is not published is the lead's alone."""
     here = kitchen_named(request, kitchen)
-    found = job_named(day_named(here, day), job)
-    if found.plan is None:
+    found = job_named(day_named(here, day), job, light=True)
+    if not found.has_plan:
         raise Http404
     if found.published_at is None:
         check_may(person(request), here, Deed.PLAN_DAY)
-    return HttpResponse(chart_of(found.day, found.plan, said), content_type="image/svg+xml")
+    return HttpResponse(plan_chart(found), content_type="image/svg+xml")
 
 
 @require_POST
@@ -218,15 +215,15 @@ def publish(request: HttpRequest, kitchen: str, day: UUID, job: UUID) -> HttpRes
 def _missing(day: HarvestDay) -> list[str]:
     """Where hands are missing from now on, in words."""
     now = timezone.now()
-    return shortages(open_shifts(day, now), now)
+    return shortages(open_shifts(day, now).prefetch_related(None), now)
 
 
 def _plan_context(day: HarvestDay, me: User) -> dict[str, object]:
     """The plan to show: a lead sees the newest, everybody else the one that is published."""
     lead = can(me, day.kitchen, Deed.PLAN_DAY)
-    job = (newest_planned_job(day) if lead else None) or published_job(day)
+    job = (newest_planned_job(day) if lead else None) or published_job(day, light=True)
     newest = newest_job(day) if lead else None
-    broken = violations(job) if job is not None else ()
+    broken = known_violations(job) if job is not None else ()
     return {
         "lead": lead,
         "labels": day.state != DayState.DRAFT and can(me, day.kitchen, Deed.LABEL_ANY_JARS),
@@ -234,10 +231,11 @@ def _plan_context(day: HarvestDay, me: User) -> dict[str, object]:
         "running": open_job(day) if lead else None,
         "failed": newest.failure if newest is not None else "",
         "job": job,
-        "picture": _picture(job),
+        "picture": plan_picture(job),
+        "tables": plan_tables(job, day),
         **_what_if_context(job, lead=lead),
         "violations": broken,
-        "difference": _difference(job) if lead else None,
+        "difference": plan_changes(job, day) if lead else "",
         "may_plan": lead and can_be_planned(day),
         "may_plan_rest": lead and can_rest_be_planned(day, timezone.now()),
         "may_publish": lead
@@ -260,17 +258,3 @@ def _what_if_context(job: PlanJob | None, *, lead: bool) -> dict[str, object]:
         "asking": asked is not None and asked.state in OPEN_JOB_STATES,
         "answers": answers,
     }
-
-
-def _difference(job: PlanJob | None) -> Difference | None:
-    """What a plan that is not published yet would change; None when nothing was published before it."""
-    if job is None or job.plan is None or job.published_at is not None:
-        return None
-    if job.around is not None:
-        return rota_difference(job)
-    before = published_job(job.harvest_day)
-    return None if before is None else difference_of(before.day, before.plan, job.day, job.plan)
-
-
-def _picture(job: PlanJob | None) -> PlanPicture | None:
-    return None if job is None or job.plan is None else picture_of(job.day, job.plan)

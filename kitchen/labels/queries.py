@@ -98,7 +98,9 @@ def shelf(kitchen: Kitchen, member: User | None = None) -> list[Lot]:
         load__harvest_day__kitchen=kitchen, load__state__in=_OUT, load__discarded=False
     )
     mine = here if member is None else here.filter(batch__member=member)
-    return _read(mine, Q(load__on_hold=True) | Q(sealed__isnull=True) | Q(sealed__gt=F("taken")))
+    return _read(
+        mine, Q(load__on_hold=True) | Q(sealed__isnull=True) | Q(sealed__gt=F("taken")), each_once=True
+    )
 
 
 def processed_between(kitchen: Kitchen, first: datetime, last: datetime) -> list[Lot]:
@@ -141,8 +143,10 @@ def _standing() -> QuerySet[LoadPortion]:
     return LoadPortion.objects.exclude(load__state=LoadState.CANCELLED)
 
 
-def _read(portions: QuerySet[LoadPortion], having: Q | None = None) -> list[Lot]:
-    """One query, however many lots there are."""
+def _read(portions: QuerySet[LoadPortion], having: Q | None = None, *, each_once: bool = False) -> list[Lot]:
+    """One query, however many lots there are; a few more with ``each_once``, but then what many lots share is one
+    thing: canner, day, kitchen, member.
+    """
     before = LoadPortion.objects.filter(load=OuterRef("load"), pk__lte=OuterRef("pk"))
     counted = SealCheck.objects.filter(portion=OuterRef("pk"), corrected_by__isnull=True)
     moved = ShelfMove.objects.filter(portion=OuterRef("pk")).order_by().values("portion")
@@ -158,8 +162,14 @@ def _read(portions: QuerySet[LoadPortion], having: Q | None = None) -> list[Lot]
             Subquery(moved.annotate(many=signed).values("many"), output_field=IntegerField()), Value(0)
         ),
         done_at=Coalesce("load__process_ended_at", "load__jars_out_at"),
-    ).select_related("load__canner", "load__harvest_day__kitchen", "batch__member")
-    found = rows if having is None else rows.filter(having)
+    )
+    shared = ("load__canner", "load__harvest_day__kitchen", "batch__member")
+    shown = (
+        rows.select_related("load", "batch").prefetch_related(*shared)
+        if each_once
+        else rows.select_related(*shared)
+    )
+    found = shown if having is None else shown.filter(having)
     return [
         Lot(portion=row, code=lot_code(row.load.lot_code, row.place or 1), sealed=row.sealed, taken=row.taken)
         for row in found.order_by("done_at", "load", "pk")

@@ -21,6 +21,7 @@ from kitchen.labels.models import MoveKind
 from kitchen.labels.pages import nameless, rows, shelf_of, trace_of
 from kitchen.labels.queries import Lot, lots_named, lots_of_batch, lots_of_day, lots_of_portion, shelf
 from kitchen.labels.rules import labelled_by, seen_by
+from kitchen.labels.shelf_pieces import ready_piece, to_count_piece
 from kitchen.labels.stock import sheet_named
 from kitchen.labels.words import label_of
 from kitchen.members.models import Kitchen, User
@@ -181,9 +182,12 @@ def _pdf(form: LabelsForm) -> HttpResponse:
 
 
 def _shelf(request: HttpRequest, here: Kitchen, lots: Sequence[Lot], *, whole: bool) -> HttpResponse:
+    sorted_out = shelf_of(lots, timezone.now().astimezone(here.zone).date())
     context = {
         "kitchen": here,
-        "shelf": shelf_of(lots, timezone.now().astimezone(here.zone).date()),
+        "shelf": sorted_out,
+        "ready": ready_piece(here, sorted_out, whole=whole),
+        "to_count": to_count_piece(here, sorted_out, whole=whole),
         "whole": whole,
         "leads": can(person(request), here, Deed.SEE_SHELF),
         "caution": CAUTION,

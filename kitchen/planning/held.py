@@ -12,7 +12,7 @@ from kitchen.planning.queries import published_job
 
 def held_now(day: HarvestDay) -> Held:
     """The published plan with the rota as people hold it. ``BadHarvestDay`` when no plan is published."""
-    published = published_job(day)
+    published = published_job(day, light=True)
     if published is None:
         raise BadHarvestDay(
             "No plan is published for this day, so there is no rota yet.",

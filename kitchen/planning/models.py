@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
+from typing import ClassVar
 from uuid import uuid4
 
 from django.conf import settings
@@ -87,6 +88,14 @@ PLAN_SEED = 1
 OPEN_JOB_STATES = (JobState.WAITING, JobState.RUNNING, JobState.STOP_ASKED)
 
 
+class _Jobs(models.Manager["PlanJob"]):
+    def light(self) -> models.QuerySet[PlanJob]:
+        """Jobs without what they asked and found, which is large, and read when it is looked at."""
+        return self.defer("day", "plan", "progress", "around").annotate(
+            has_plan_kept=Q(plan__isnull=False), has_around_kept=Q(around__isnull=False)
+        )
+
+
 class PlanJob(models.Model):
     """One request to plan a day, what it was asked, how far it is and what it found.
 
@@ -122,6 +131,8 @@ class PlanJob(models.Model):
     published_at = models.DateTimeField(null=True, blank=True)
     failure = models.TextField(blank=True)
 
+    objects: ClassVar[_Jobs] = _Jobs()
+
     class Meta:
         ordering = ("-created_at", "-id")
         constraints = (
@@ -141,6 +152,22 @@ class PlanJob(models.Model):
 
     def __str__(self) -> str:
         return f"{self.harvest_day}, {self.get_state_display()}"
+
+    @property
+    def has_plan(self) -> bool:
+        """True when it found a plan. A plan that was not read is not read for this."""
+        return self._has("plan")
+
+    @property
+    def is_of_rota(self) -> bool:
+        """True when it draws up a rota again, and plans no loads."""
+        return self._has("around")
+
+    def _has(self, field: str) -> bool:
+        if field in self.get_deferred_fields():
+            known: bool = getattr(self, f"has_{field}_kept")
+            return known
+        return getattr(self, field) is not None
 
 
 class WhatIfJob(models.Model):

@@ -57,23 +57,29 @@ def open_job(day: HarvestDay) -> PlanJob | None:
 
 
 def newest_job(day: HarvestDay) -> PlanJob | None:
-    """The job asked for last, in whatever state."""
-    return PlanJob.objects.filter(harvest_day=day).order_by("-created_at", "-pk").first()
+    """The job asked for last, in whatever state; a light one."""
+    return PlanJob.objects.light().filter(harvest_day=day).order_by("-created_at", "-pk").first()
 
 
 def newest_planned_job(day: HarvestDay) -> PlanJob | None:
-    """The newest job that holds a plan."""
-    done = PlanJob.objects.filter(
+    """The newest job that holds a plan; a light one."""
+    done = PlanJob.objects.light().filter(
         harvest_day=day, state__in=(JobState.FINISHED, JobState.STOPPED), plan__isnull=False
     )
     return done.order_by("-created_at", "-pk").first()
 
 
-def published_job(day: HarvestDay) -> PlanJob | None:
-    """The job whose plan stands, or None before the first publication."""
-    return (
-        PlanJob.objects.filter(harvest_day=day, published_at__isnull=False).order_by("-published_at").first()
-    )
+def published_job(day: HarvestDay, *, light: bool = False) -> PlanJob | None:
+    """The job whose plan stands, or None before the first publication. A ``light`` one is read without its question
+    and its plan, which are read when they are looked at.
+    """
+    jobs = PlanJob.objects.light() if light else PlanJob.objects.all()
+    return jobs.filter(harvest_day=day, published_at__isnull=False).order_by("-published_at").first()
+
+
+def is_published(day: HarvestDay) -> bool:
+    """True when a plan of the day stands."""
+    return PlanJob.objects.filter(harvest_day=day, published_at__isnull=False).exists()
 
 
 def what_if_of(job: PlanJob) -> WhatIfJob | None:
@@ -88,11 +94,18 @@ def loads_of(day: HarvestDay) -> QuerySet[Load]:
 
 def standing_loads() -> QuerySet[Load]:
     """The standing loads of all kitchens with all that a run sheet shows."""
-    portions = LoadPortion.objects.select_related("batch__member").order_by("pk")
+    portions = LoadPortion.objects.select_related("batch").prefetch_related("batch__member").order_by("pk")
     return (
         Load.objects.exclude(state=LoadState.CANCELLED)
-        .select_related("canner", "canner_time", "cooling_table", "harvest_day__kitchen", "slot")
-        .prefetch_related("phases", Prefetch("portions", queryset=portions))
+        .select_related("canner_time", "slot")
+        .prefetch_related(
+            # Few canners, tables and days for many loads: each is read once.
+            "canner",
+            "cooling_table",
+            "harvest_day__kitchen",
+            "phases",
+            Prefetch("portions", queryset=portions),
+        )
     )
 
 

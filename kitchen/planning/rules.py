@@ -7,7 +7,7 @@ from datetime import date, datetime
 from kitchen.errors import BadHarvestDay, OutOfOrder, PlanningUnderWay, PlanOutOfDate
 from kitchen.members.models import Kitchen
 from kitchen.planning.models import DayState, HarvestDay, JobState, LoadState, PlanJob
-from kitchen.planning.queries import open_job, published_job, started_loads
+from kitchen.planning.queries import is_published, open_job, started_loads
 
 # Every state appears as a key; a state that nothing follows is final.
 VALID_DAY_NEXT: dict[DayState, frozenset[DayState]] = {
@@ -101,7 +101,7 @@ def check_hours_may_change(day: HarvestDay, opens_at: datetime) -> None:
 def check_rest_may_be_planned(day: HarvestDay, now: datetime) -> None:
     """Refuse a day that is over, not open yet, without a plan to go on from, or being planned already."""
     check_day_may_become(day, DayState.PUBLISHED)
-    if published_job(day) is None:
+    if not is_published(day):
         raise BadHarvestDay("No plan is published for this day.", remedy="Plan the whole day.")
     if now < day.opens_at and not started_loads(day).exists():
         raise BadHarvestDay("Nothing of this day has begun.", remedy="Plan the whole day again.")
@@ -121,7 +121,7 @@ def can_rest_be_planned(day: HarvestDay, now: datetime) -> bool:
 def check_may_be_published(job: PlanJob, day: HarvestDay) -> None:
     """Refuse a job without a plan, a plan made before another was published, or one for a day under way."""
     check_day_may_become(day, DayState.PUBLISHED)
-    if job.plan is None or job.state not in (JobState.FINISHED, JobState.STOPPED):
+    if not job.has_plan or job.state not in (JobState.FINISHED, JobState.STOPPED):
         raise PlanOutOfDate(
             "This job has no plan to publish.", remedy="Wait until it has finished, or plan again."
         )

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import ParamSpec
 from uuid import UUID
 
@@ -18,32 +18,13 @@ from kitchen.planning.models import HarvestDay
 from kitchen.planning.queries import harvest_days
 from kitchen.rota.bridge import check_swap, check_taker
 from kitchen.rota.lapsing import why_lapsed
-from kitchen.rota.models import Attendance, OfferState, Shift, Station, SwapOffer
+from kitchen.rota.models import Attendance, OfferState, Shift, SwapOffer
 from kitchen.rota.queries import attendances_of, offers_of, open_shifts, rota_of, standing_offers
 from kitchen.rota.takers import takers_of
 
 P = ParamSpec("P")
 
-_HOUR = timedelta(hours=1)
 _MOST_LAPSED = 10
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Cell:
-    """Who is at a station within an hour, each name once, and how many seats are open."""
-
-    station: str
-    names: tuple[str, ...]
-    open: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Board:
-    """A day's rota: ``hours`` pairs each hour with a cell for every station; ``stations`` lists the shifts."""
-
-    columns: tuple[str, ...]
-    hours: tuple[tuple[datetime, tuple[Cell, ...]], ...]
-    stations: tuple[tuple[str, tuple[Shift, ...]], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,24 +79,6 @@ def offer_named(kitchen: Kitchen, uuid: UUID) -> SwapOffer:
     return get_object_or_404(offers, shift__harvest_day__kitchen=kitchen, uuid=uuid)
 
 
-def board(day: HarvestDay) -> Board:
-    """The day's rota as it stands, by station and hour. Stations at which nobody ever is are left away."""
-    shifts = list(rota_of(day))
-    used = [station for station in Station if any(shift.station == station for shift in shifts)]
-    by_station = {
-        station: sorted((s for s in shifts if s.station == station), key=lambda s: (s.starts_at, s.pk))
-        for station in used
-    }
-    return Board(
-        columns=tuple(station.label for station in used),
-        hours=tuple(
-            (hour, tuple(_cell(station, by_station[station], hour) for station in used))
-            for hour in _hours(shifts)
-        ),
-        stations=tuple((station.label, tuple(by_station[station])) for station in used),
-    )
-
-
 def my_shifts(day: HarvestDay, me: User, at: datetime) -> list[MyShift]:
     """One's own shifts of a day, those that are over as well, in the order of the clock."""
     offers = {offer.shift_id: offer for offer in standing_offers(day, at).filter(offered_by=me)}
@@ -125,11 +88,11 @@ def my_shifts(day: HarvestDay, me: User, at: datetime) -> list[MyShift]:
 
 def my_hours(day: HarvestDay, me: User, at: datetime) -> list[MyHours]:
     """The hours that one gave for a day."""
-    mine = list(rota_of(day).filter(user=me, ends_at__gt=at))
+    mine = list(rota_of(day).filter(user=me, ends_at__gt=at).values_list("starts_at", "ends_at"))
     return [
         MyHours(
             attendance=one,
-            shifts=sum(shift.starts_at < one.ends_at and shift.ends_at > one.starts_at for shift in mine),
+            shifts=sum(starts < one.ends_at and ends > one.starts_at for starts, ends in mine),
         )
         for one in attendances_of(day).filter(user=me)
     ]
@@ -185,28 +148,3 @@ def _why_not(check: Callable[P, None], *args: P.args, **kwargs: P.kwargs) -> Kit
     except KitchenError as refusal:
         return refusal
     return None
-
-
-def _hours(shifts: Iterable[Shift]) -> list[datetime]:
-    """The full hours in which anybody is at work or wanted, on the kitchen's clock."""
-    spans = [(shift.starts_at, shift.ends_at, shift.harvest_day.kitchen.zone) for shift in shifts]
-    if not spans:
-        return []
-    zone = spans[0][2]
-    hour = min(start for start, _, _ in spans).astimezone(zone).replace(minute=0, second=0, microsecond=0)
-    last = max(end for _, end, _ in spans)
-    hours = []
-    while hour < last:
-        if any(start < hour + _HOUR and end > hour for start, end, _ in spans):
-            hours.append(hour)
-        hour += _HOUR
-    return hours
-
-
-def _cell(station: Station, shifts: Iterable[Shift], hour: datetime) -> Cell:
-    here = [shift for shift in shifts if shift.starts_at < hour + _HOUR and shift.ends_at > hour]
-    return Cell(
-        station=station.label,
-        names=tuple(dict.fromkeys(str(shift.user) for shift in here if shift.user is not None)),
-        open=sum(shift.user is None for shift in here),
-    )

@@ -22,10 +22,10 @@ def attendances_of(day: HarvestDay) -> QuerySet[Attendance]:
 
 
 def rota_of(day: HarvestDay) -> QuerySet[Shift]:
-    """The day's standing shifts in the order of the clock."""
-    return Shift.objects.filter(harvest_day=day, cancelled_at__isnull=True).select_related(
-        "user", "load__canner", "harvest_day__kitchen"
-    )
+    """The day's standing shifts in the order of the clock. The day at hand is that of each; people, loads and canners
+    are read once, however many shifts are theirs.
+    """
+    return day.shifts.filter(cancelled_at__isnull=True).prefetch_related("user", "load__canner")
 
 
 def open_shifts(day: HarvestDay, after: datetime) -> QuerySet[Shift]:

@@ -24,11 +24,11 @@ from kitchen.rota.actions import (
     want_helpers,
     want_no_more,
 )
+from kitchen.rota.board import attendance_piece, hours_piece, seats_of, shifts_piece
 from kitchen.rota.bridge import CAUTION
 from kitchen.rota.forms import HoursForm, PersonForm, WantedForm
 from kitchen.rota.models import Station
 from kitchen.rota.pages import (
-    board,
     day_named,
     lapsed_offers,
     my_hours,
@@ -37,7 +37,7 @@ from kitchen.rota.pages import (
     open_to,
     shift_named,
 )
-from kitchen.rota.queries import attendances_of, open_shifts
+from kitchen.rota.queries import open_shifts
 from kitchen.rota.shortage import shortages
 
 _A_SHIFT = timedelta(hours=2)
@@ -69,13 +69,16 @@ def everybody(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
     here, me = kitchen_named(request, kitchen), person(request)
     found, now = day_named(here, day), timezone.now()
     lead = can(me, here, Deed.ASK_FOR_HELPERS) and found.state != DayState.CLOSED
+    seats = seats_of(found)
     context = {
         "kitchen": here,
         "day": found,
         "lead": lead,
-        "board": board(found),
-        "missing": shortages(open_shifts(found, now), now),
-        "attendances": attendances_of(found),
+        "any_seats": bool(seats),
+        "hours": hours_piece(found, seats),
+        "shifts": shifts_piece(found, seats, lead=lead),
+        "missing": shortages(open_shifts(found, now).prefetch_related(None), now),
+        "there": attendance_piece(found),
         "wanted_form": WantedForm(initial=_first_hours(found)) if lead else None,
         "caution": CAUTION,
     }

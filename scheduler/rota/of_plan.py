@@ -107,9 +107,14 @@ def limits_of(day: Day) -> Limits:
 
 def hours_of(day: Day, person: Person) -> tuple[Span, ...]:
     """When a person is there: for people who come and go together, while both are."""
+    return hours_among(day.people, person)
+
+
+def hours_among(people: Iterable[Person], person: Person) -> tuple[Span, ...]:
+    """The same, of these people."""
     if person.comes_with is None:
         return person.hours
-    other = next(one for one in day.people if one.id == person.comes_with)
+    other = next(one for one in people if one.id == person.comes_with)
     return intersect(person.hours, other.hours)
 
 

@@ -20,9 +20,9 @@ def _quick_plans() -> Iterator[None]:
 
 @pytest.fixture(autouse=True)
 def _nothing_counted() -> None:
-    """Attempts and requests are counted by address, which all tests share. A cache in Redis is left alone: it may hold
-    more than counts.
+    """Attempts and requests are counted by address, which all tests share, and pieces of pages are kept. Caches in
+    Redis are left alone: they may hold more than that.
     """
-    cache = caches["default"]
-    if isinstance(cache, LocMemCache):
-        cache.clear()
+    for cache in caches.all(initialized_only=True):
+        if isinstance(cache, LocMemCache):
+            cache.clear()

@@ -6,6 +6,7 @@ what people hold now, read back from the shifts into the plan's own tasks.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
@@ -16,14 +17,15 @@ from pydantic import TypeAdapter
 
 from kitchen.errors import BadHarvestDay, CannotKeep, PlanOutOfDate
 from kitchen.planning.bridge import dump_plan, read_plan
+from kitchen.planning.bridge.rows import people_of
 from kitchen.planning.models import HarvestDay
 from scheduler.errors import CannotBeKept, SchedulerError
-from scheduler.interval import Span, covered
+from scheduler.interval import Span, merge
 from scheduler.plan import Assignment, Plan, Task, TaskKind
 from scheduler.problem import Day
 from scheduler.rota.keeping import keeping, work_words
 from scheduler.rota.naming import may_do
-from scheduler.rota.of_plan import hours_of, may_learn
+from scheduler.rota.of_plan import hours_among, may_learn
 from scheduler.wall_clock import WallClock, wall_clock
 
 NOBODY = ""
@@ -59,14 +61,14 @@ def held(row: HarvestDay, dumped: object) -> Held:
     plan = read_plan(dumped)
     clock = wall_clock(row.date, row.kitchen.time_zone)
     pool = _Pool(plan)
-    shifts = row.shifts.filter(cancelled_at__isnull=True, asked_for=False).select_related("load")
+    shifts = row.shifts.filter(cancelled_at__isnull=True, asked_for=False).order_by("starts_at", "pk")
+    rows = shifts.values_list("pk", "task", "starts_at", "ends_at", "user_id", "load__plan_key", named=True)
     pieces: dict[int, Assignment] = {}
-    wanted = [(shift, _as_asked(shift, clock)) for shift in shifts.order_by("starts_at", "pk")]
-    loads = {shift.pk: "" if shift.load is None else shift.load.plan_key for shift, _ in wanted}
+    wanted = [(shift, _as_asked(shift, clock)) for shift in rows]
     for exact in (True, False):  # Whoever has what the plan gave them goes first.
         for shift, one in wanted:
             if shift.pk not in pieces:
-                task = pool.take(loads[shift.pk], shift.task, one, exact=exact)
+                task = pool.take(shift.load__plan_key or "", shift.task, one, exact=exact)
                 if task is not None:
                     pieces[shift.pk] = replace(one, task_id=task)
     if len(pieces) < len(wanted):
@@ -93,31 +95,34 @@ class _Pool:
     """The pieces of a published plan's work, each given to one shift."""
 
     def __init__(self, plan: Plan) -> None:
-        self._tasks = {task.id: task for task in plan.tasks}
-        self._left = list(plan.assignments)
+        self._tasks: defaultdict[tuple[str, str], list[Task]] = defaultdict(list)
+        self._left: defaultdict[tuple[str, str], list[Assignment]] = defaultdict(list)
+        kinds = {}
+        for task in plan.tasks:
+            kinds[task.id] = of = (task.load_id, task.kind.value)
+            self._tasks[of].append(task)
+        for piece in plan.assignments:
+            self._left[kinds[piece.task_id]].append(piece)
 
     def take(self, load: str, kind: str, one: Assignment, *, exact: bool) -> str | None:
         """The task that a shift is of: a piece of the same person and times, else of the same times, else any task
         that it lies in. None when there is none, or when the first is asked for alone.
         """
-        mine = [piece for piece in self._left if _is_of(self._tasks[piece.task_id], load, kind)]
+        mine = self._left[load, kind]
         same = [piece for piece in mine if (piece.start, piece.end) == (one.start, one.end)]
         own = [piece for piece in same if piece.person_id == one.person_id]
         if own or exact:
-            return self._given(own[0]) if own else None
+            return _given(mine, own[0]) if own else None
         around = [piece for piece in mine if piece.start <= one.start and one.end <= piece.end]
         if same or around:
-            return self._given((same or around)[0])
-        tasks = [task for task in self._tasks.values() if _is_of(task, load, kind)]
+            return _given(mine, (same or around)[0])
+        tasks = self._tasks[load, kind]
         return next((task.id for task in tasks if task.start <= one.start and one.end <= task.end), None)
 
-    def _given(self, piece: Assignment) -> str:
-        self._left.remove(piece)
-        return piece.task_id
 
-
-def _is_of(task: Task, load: str, kind: str) -> bool:
-    return task.load_id == load and task.kind.value == kind
+def _given(left: list[Assignment], piece: Assignment) -> str:
+    left.remove(piece)
+    return piece.task_id
 
 
 def _as_asked(shift: Any, clock: WallClock) -> Assignment:
@@ -130,23 +135,31 @@ def _as_asked(shift: Any, clock: WallClock) -> Assignment:
     )
 
 
-def who_may(day: Day, plan: Plan, pieces: Iterable[Assignment]) -> dict[Assignment, tuple[str, ...]]:
-    """For each piece of work the ids of the people who could be kept at it, looked at alone."""
-    tasks = {task.id: task for task in plan.tasks}
-    hours = {person.id: hours_of(day, person) for person in day.people}
+def who_may(
+    row: HarvestDay, plan: Plan, pieces: Iterable[Assignment]
+) -> dict[Assignment, tuple[tuple[str, str], ...]]:
+    """For each piece of work the people who could be kept at it, looked at alone: id and name, by name.
+
+    ``BadHarvestDay`` when what is said of them is contradictory.
+    """
+    try:
+        people = sorted(people_of(row), key=lambda one: one.name)
+    except SchedulerError as error:
+        raise BadHarvestDay(error.message, remedy=error.remedy) from error
+    tasks = {task.id: task.kind for task in plan.tasks}
     able = {
         kind: [
-            person.id
-            for person in day.people
+            (person.id, person.name, merge(hours_among(people, person)))
+            for person in people
             if may_do(person, kind) or (kind is TaskKind.WATCH and may_learn(person))
         ]
         for kind in TaskKind
     }
     return {
         one: tuple(
-            person
-            for person in able[tasks[one.task_id].kind]
-            if covered(Span(one.start, one.end), hours[person])
+            (key, name)
+            for key, name, hours in able[tasks[one.task_id]]
+            if any(span.start <= one.start and one.end <= span.end for span in hours)
         )
         for one in pieces
     }

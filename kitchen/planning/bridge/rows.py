@@ -7,6 +7,7 @@ minutes since local midnight here, once.
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import datetime, time, timedelta
 
@@ -54,7 +55,7 @@ def asked(row: HarvestDay) -> Day:
         burners=tuple(as_burner(burner) for burner in kitchen.burners.order_by("pk")),
         kettles=tuple(as_kettle(kettle) for kettle in kitchen.kettles.order_by("pk")),
         tables=tables_of(row.kitchen, clock, standing_jars(row), row.opens_at),
-        people=_people(row, clock),
+        people=_people(row, clock, carried_minutes(row)),
         policy=policy_of(kitchen, clock, learned),
         batches=tuple(batch_of(batch, clock, learned) for batch in batches_of_day(row.pk)),
     )
@@ -109,7 +110,12 @@ def tables_of(
     return tuple(as_table(table, taken[table.pk]) for table in kitchen.cooling_tables.order_by("pk"))
 
 
-def _people(row: HarvestDay, clock: WallClock) -> tuple[Person, ...]:
+def people_of(row: HarvestDay) -> tuple[Person, ...]:
+    """Who could do what on a day and when, without what they carry over from other days."""
+    return _people(row, wall_clock(row.date, row.kitchen.time_zone), {})
+
+
+def _people(row: HarvestDay, clock: WallClock, carried: Mapping[int, int]) -> tuple[Person, ...]:
     hours: dict[int, list[Span]] = {}
     for attendance in row.attendances.order_by("user_id", "starts_at"):
         hours.setdefault(attendance.user_id, []).append(
@@ -118,11 +124,7 @@ def _people(row: HarvestDay, clock: WallClock) -> tuple[Person, ...]:
     standing = row.kitchen.memberships.filter(user_id__in=hours, left_at__isnull=True)
     memberships = list(standing.select_related("user").order_by("user_id"))
     here = {membership.user_id for membership in memberships}
-    trained, said, carried = (
-        trained_on(row.kitchen, row.date),
-        said_in(row.kitchen, here),
-        carried_minutes(row),
-    )
+    trained, said = trained_on(row.kitchen, row.date), said_in(row.kitchen, here)
     elsewhere = _watched_elsewhere(row, clock)
     return tuple(
         _person(

@@ -13,7 +13,7 @@ from django.utils import timezone
 from kitchen.api.actions import make_token, revoke_token
 from kitchen.api.models import TOKEN_LIFE, Scope, Token
 from kitchen.audit.queries import about
-from kitchen.configuration.broker import cache as cache_settings
+from kitchen.configuration.broker import caches as cache_settings
 from kitchen.errors import AlreadyDecided, BadSetting, NotAllowed
 from kitchen.members.actions import end_membership
 from tests.factories.sites import Site, make_site
@@ -155,7 +155,7 @@ def test_too_many_requests_wait_for_the_next_minute(site: Site) -> None:
 
 
 @override_settings(
-    CACHES={"default": cache_settings("redis://127.0.0.1:1/0")}  # Where nobody answers.
+    CACHES=cache_settings("redis://127.0.0.1:1/0")  # Where nobody answers.
 )
 def test_nobody_waits_for_a_cache_that_does_not_answer(site: Site) -> None:
     _, client = made(site)

@@ -11,6 +11,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
+from kitchen.harvest import keeping_pages
 from kitchen.harvest.keeping_pages import rota_difference
 from kitchen.members.models import User
 from kitchen.planning.models import HarvestDay, PlanJob
@@ -200,3 +201,39 @@ def test_a_plan_of_loads_has_no_such_page_and_a_day_without_plan_leads_back(
     assert lead.get(page(day, "drawn", job.uuid)).status_code == 404
     bare = make_open_day(site, day=day.date + timedelta(days=1))
     assert "there is no rota yet" in text(lead, page(bare))
+
+
+def test_on_a_large_day_stations_are_opened_one_by_one_and_choices_stay(
+    site: Site, day: HarvestDay, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(keeping_pages, "AT_ONCE", 0)
+    lead, watch = signed_in(site.lead), watch_of(day)
+    to, fill = other_trained(site, watch), day.shifts.filter(task="fill").order_by("starts_at", "pk")[0]
+    closed = text(lead, page(day))
+    assert "<select id=shift" not in closed.replace('"', "")
+    assert (
+        f'name="show" value="canner">Canner: {day.shifts.filter(station="canner").count()} shifts</' in closed
+    )
+
+    before = rows()
+    opened = lead.post(page(day), {"show": "canner"})
+    shown = unescape(opened.content.decode())
+    assert opened.status_code == 200
+    assert f'<option value="{watch.user_id}">{watch.user} stays</option>' in shown
+    assert f'id="shift-{fill.pk}"' not in shown
+    assert 'name="show-again" value="canner"' in shown
+
+    both = lead.post(page(day), {"show": "fill", "show-again": "canner", f"shift-{watch.pk}": to.pk})
+    shown = unescape(both.content.decode())
+    assert f'<option value="{to.pk}" selected>{to}</option>' in shown
+    assert f'id="shift-{fill.pk}"' in shown
+    assert rows() == before
+    # A shift that is looked at, or somebody is chosen for, is never behind a closed station.
+    assert f'id="shift-{watch.pk}"' in text(lead, f"{page(day)}?shift={watch.uuid}")
+
+
+def test_a_name_is_shown_as_it_is_written(site: Site, day: HarvestDay) -> None:
+    User.objects.filter(pk=site.operator.pk).update(display_name="<script>Op")
+    shown = signed_in(site.lead).get(page(day)).content.decode()
+    assert "&lt;script&gt;Op</option>" in shown
+    assert "<script>Op" not in shown
