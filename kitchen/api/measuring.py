@@ -28,7 +28,7 @@ LISTS = (
         "hours",
         "swap-offers",
     ),
-    *("canners", "notices", "feeds", "audit"),
+    *("canners", "notices", "feeds", "audit", "hooks", "hook-messages"),
 )
 
 

@@ -46,6 +46,8 @@ PAGES = (
     Page(name="home:intake", values=_DAY),
     Page(name="home:intake-table", values=_DAY),
     Page(name="home:notices"),
+    Page(name="home:calendars"),
+    Page(name="hooks:hooks", readers=OF_LEADS),
     Page(name="members:about-me", values=()),
     Page(name="members:change-password", values=()),
     Page(name="entrance:passkeys", values=()),

@@ -42,6 +42,7 @@ STATUS: Mapping[type[KitchenError], int] = {
     errors.SlotTaken: 409,
     errors.TooEarly: 409,
     # What can never be, whatever the state of things.
+    errors.BadAddress: 422,
     errors.BadCalendar: 422,
     errors.BadHarvestDay: 422,
     errors.BadIntake: 422,

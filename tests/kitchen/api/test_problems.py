@@ -21,6 +21,7 @@ NOT_OF_THE_API = {
     errors.BadBackup,
     errors.BadConfiguration,
     errors.ChildKeepsDying,
+    errors.NoAnswer,
     errors.NotDelivered,
     errors.TaskTooFarAhead,
     errors.TooManyAttempts,

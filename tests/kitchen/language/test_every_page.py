@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 from html import unescape
 
 import pytest
+from django.conf import settings
 from django.test import Client
 from django.urls import Resolver404, resolve
 
@@ -48,7 +49,7 @@ def wide() -> Iterator[None]:
 
 def data() -> re.Pattern[str]:
     """The names that people gave: of themselves and of their equipment."""
-    names = {str(kitchen) for kitchen in Kitchen.objects.all()}
+    names = {settings.KITCHEN_URL, *(str(kitchen) for kitchen in Kitchen.objects.all())}
     for user in User.objects.all():
         names |= {user.email, user.display_name, *user.display_name.split()}
     for model in (Burner, Canner, CoolingTable, Kettle):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from html import escape
 
 import pypdfium2
@@ -18,7 +19,7 @@ from kitchen.records.models import RecordSignature, SignatureKind
 from scheduler.caution import CAUTION
 from tests.factories.canner_runs import Run, make_beans_out
 from tests.factories.shelf import add_lots
-from tests.factories.sites import make_site
+from tests.factories.sites import DAY, make_open_day, make_site
 from tests.factories.walks import addresses, answers, rows, signed_in
 
 pytestmark = pytest.mark.django_db
@@ -142,6 +143,8 @@ def test_the_day_and_the_start_page_lead_here(run: Run) -> None:
 
 
 def test_a_day_without_lines_has_no_pdf_and_says_what_becomes_the_record(run: Run) -> None:
-    Load.objects.filter(pk=run.load.pk).update(harvest_day=make_beans_out(make_site()).day)
+    Load.objects.filter(pk=run.load.pk).update(
+        harvest_day=make_open_day(run.site, day=DAY + timedelta(days=1))
+    )
     assert "becomes the record" in page(run.site.lead, found(run)["day"])
     assert signed_in(run.site.lead).get(found(run)["day-pdf"]).status_code == 404

@@ -9,7 +9,7 @@ from django.db import IntegrityError, transaction
 
 from kitchen.errors import AlreadyDecided, BadHarvestDay, BadMembership, BadTime, NotAllowed
 from kitchen.members.models import User
-from kitchen.planning.models import DayState, HarvestDay
+from kitchen.planning.models import DayState, HarvestDay, Load
 from kitchen.rota.actions import attend, hand_over, leave, withdraw_attendance
 from kitchen.rota.models import Attendance, Shift, Station
 from kitchen.rota.queries import attendances_of, rota_of, shifts_of
@@ -145,20 +145,31 @@ def test_only_a_trained_person_takes_a_canner(run: Run) -> None:
 
 def test_nobody_watches_more_canners_than_the_kitchen_allows(run: Run) -> None:
     """Two by default (rule S9)."""
-    others = [make_bean_run(make_site()) for _ in range(2)]
+    canners = (run.site.dial, run.site.boiling)
+    others = [
+        Load.objects.create(
+            harvest_day=run.day,
+            canner=canner,
+            number=2,
+            lot_code=f"another-{canner.code}",
+            method="boiling_water",
+            process_minutes=20,
+        )
+        for canner in canners
+    ]
     for other in others:
         Shift.objects.create(
             harvest_day=run.day,
             user=run.site.operator,
             station=Station.CANNER,
-            load=other.load,
+            load=other,
             starts_at=run.at(0),
             ends_at=run.at(60),
         )
     watch = shift(run, run.site.lead, Station.CANNER, 59)
     with pytest.raises(BadTime, match="more than 2 canners"):
         hand_over(shift=watch, to=run.site.operator, actor=run.site.lead, at=run.at(-60))
-    Shift.objects.filter(load=others[0].load).update(ends_at=run.at(59))
+    Shift.objects.filter(load=others[0]).update(ends_at=run.at(59))
     given = hand_over(shift=watch, to=run.site.operator, actor=run.site.lead, at=run.at(-60))
     assert given.user == run.site.operator
 
