@@ -146,7 +146,7 @@ def _seat(
         shift=shift,
         first=tuple(sorted(first, key=lambda one: not one.stays)),
         # Hundreds of shifts with dozens of people each are more than a template writes in good time.
-        others=mark_safe("".join([options[one] for one in able if one[0] not in (mine, chosen)])),  # noqa: S308
+        others=mark_safe("".join([options[one] for one in able if one[0] not in (mine, chosen)])),  # noqa: S308  (from format_html)
         by_hand=shift.pk in standing.by_hand,
         stranded=mine != NOBODY and all(key != mine for key, _ in able),
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import signal
+import sys
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from html.parser import HTMLParser
@@ -171,7 +172,9 @@ def soon_over() -> Iterator[None]:
     def over(*_: object) -> None:
         raise TooLong
 
-    before = signal.signal(signal.SIGVTALRM, over)
+    before, told = signal.signal(signal.SIGVTALRM, over), sys.unraisablehook
+    # It may come while something is taken down, or while just that is being told of; the next one breaks it off.
+    sys.unraisablehook = lambda _: None
     # Again and again, for what is raised while something is taken down is lost.
     signal.setitimer(signal.ITIMER_VIRTUAL, 0.5, 0.05)
     try:
@@ -179,6 +182,7 @@ def soon_over() -> Iterator[None]:
     finally:
         signal.setitimer(signal.ITIMER_VIRTUAL, 0)
         signal.signal(signal.SIGVTALRM, before)
+        sys.unraisablehook = told
 
 
 def text_columns() -> Iterator[tuple[type[models.Model], models.Field[object, object]]]:
