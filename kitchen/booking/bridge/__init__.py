@@ -110,12 +110,17 @@ def what_choices() -> tuple[tuple[str, str], ...]:
 def offers(
     kitchen: Kitchen, member: User, wanted: Wanted, first: date, now: datetime, *, most: int = TIMES_SHOWN
 ) -> list[Offer]:
-    """The first times that fit, by when one would come and then by when the jars are out; at most so many."""
+    """The first times that fit, by when one would come and then by when the jars are out; at most so many.
+
+    None begins before a hold of it would lapse: whoever looks at it in peace can still book it.
+    """
     found: list[Offer] = []
+    soonest = _soonest(kitchen, now)
     for day in (first + timedelta(days=number) for number in range(DAYS_SHOWN)):
         if day < now.astimezone(kitchen.zone).date():
             continue
-        found += sorted(_on(kitchen, member, wanted, day, now), key=lambda one: (one.comes_at, one.ends_at))
+        that_day = _on(kitchen, member, wanted, day, now, soonest)
+        found += sorted(that_day, key=lambda one: (one.comes_at, one.ends_at))
         if len(found) >= most:
             break
     return found[:most]
@@ -123,13 +128,13 @@ def offers(
 
 def offers_on(kitchen: Kitchen, member: User, wanted: Wanted, day: date, now: datetime) -> list[Offer]:
     """The times of one day that fit, the first to come first."""
-    found = _on(kitchen, member, wanted, day, now)
+    found = _on(kitchen, member, wanted, day, now, now)
     return sorted(found, key=lambda one: (one.comes_at, one.ends_at))
 
 
 def fits_on(kitchen: Kitchen, member: User, wanted: Wanted, day: date, now: datetime) -> bool:
     """True when some time of the day fits."""
-    return next(_on(kitchen, member, wanted, day, now), None) is not None
+    return next(_on(kitchen, member, wanted, day, now, _soonest(kitchen, now)), None) is not None
 
 
 def offer_at(
@@ -156,7 +161,7 @@ def offer_at(
 def why_not_on(kitchen: Kitchen, member: User, wanted: Wanted, day: date, now: datetime) -> list[Hindrance]:
     """Why no time of a day fits, canner by canner; ``not_offered`` names those out of service."""
     on = read_day(kitchen, member, wanted, day, now, set())
-    openings = open_spans(on, now)
+    openings = open_spans(on, _soonest(kitchen, now))
     if not openings:
         closed = "The kitchen is closed then, or open for a harvest day only."
         return [Hindrance(canner="", reason=closed, remedy="Choose another day.")]
@@ -180,9 +185,16 @@ def not_offered(kitchen: Kitchen, on: date) -> list[str]:
     return [why for canner in canners_of(kitchen) if (why := why_out_of_service(canner, on))]
 
 
-def _on(kitchen: Kitchen, member: User, wanted: Wanted, day: date, now: datetime) -> Iterator[Offer]:
+def _soonest(kitchen: Kitchen, now: datetime) -> datetime:
+    return now + timedelta(minutes=kitchen.hold_minutes)
+
+
+def _on(
+    kitchen: Kitchen, member: User, wanted: Wanted, day: date, now: datetime, soonest: datetime
+) -> Iterator[Offer]:
+    """What fits as things are ``now``, from ``soonest`` on."""
     on = read_day(kitchen, member, wanted, day, now, set())
-    for opening in open_spans(on, now):
+    for opening in open_spans(on, soonest):
         for row, vessel in on.canners:
             for free in free_spans(on, row, opening):
                 yield from _times(on, row, vessel, opening, free)

@@ -64,6 +64,18 @@ def told() -> QuerySet[Reminder]:
     return Reminder.objects.exclude(kind=Kind.SHIFT)
 
 
+def test_a_time_that_is_held_can_still_be_booked_when_the_hold_is_nearly_over(site: Site) -> None:
+    """In the middle of the opening, when the first time could begin at once."""
+    now = site.at(9, day=DAY) + timedelta(seconds=30)
+    first = offers(site.kitchen, site.member, BEANS, DAY, now)[0]
+    lasts = timedelta(minutes=site.kitchen.hold_minutes)
+    assert timedelta() <= first.comes_at - (now + lasts) < timedelta(minutes=5)
+    held = hold(site, first, now=now)
+    last_moment = now + lasts - timedelta(seconds=1)
+    slot = book_hold(hold=held, actor=site.member, watcher=site.operator, now=last_moment)
+    assert slot.canner_time.starts_at >= first.comes_at
+
+
 def test_what_is_offered(site: Site) -> None:
     first = times(site)[0]
     assert (
