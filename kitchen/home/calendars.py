@@ -62,7 +62,7 @@ def end_feed(request: HttpRequest, kitchen: str, feed: int) -> HttpResponse:
     here, me = kitchen_named(request, kitchen), person(request)
     revoke_feed(feed=get_object_or_404(Feed, pk=feed, user=me, kitchen=here), actor=me)
     messages.success(request, "That calendar address no longer works.")
-    return redirect("home:kitchen", here.slug)
+    return redirect("home:calendars", here.slug)
 
 
 def _shown(request: HttpRequest, kitchen: Kitchen, made: NewFeed) -> HttpResponse:

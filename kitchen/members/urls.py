@@ -8,10 +8,9 @@ from django.urls import path, reverse_lazy
 from kitchen.members import people, premises
 from kitchen.members.forms import NewPasswordForm
 from kitchen.members.joining import join
-from kitchen.members.links import kitchens_address
 from kitchen.members.password import ChangePasswordForm, ForgottenForm
 from kitchen.members.policy import policy
-from kitchen.members.views import about_me, sign_out
+from kitchen.members.views import SignIn, about_me, sign_out
 
 app_name = "members"
 _HERE = "kitchens/<slug:kitchen>/"
@@ -19,11 +18,7 @@ _ONE = f"{_HERE}people/<uuid:membership>/"
 urlpatterns = [
     path(
         "sign-in/",
-        auth.LoginView.as_view(
-            template_name="members/sign_in.html",
-            redirect_authenticated_user=True,
-            extra_context={"kitchens_address": kitchens_address},
-        ),
+        SignIn.as_view(template_name="members/sign_in.html", redirect_authenticated_user=True),
         name="sign-in",
     ),
     path("sign-out/", sign_out, name="sign-out"),

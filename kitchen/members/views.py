@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Any  # The context is Django's.
+
 from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
-from django.contrib.auth.views import LogoutView
+from django.contrib.auth.views import LoginView, LogoutView
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.translation import get_language
@@ -13,8 +15,17 @@ from django.views.decorators.http import require_http_methods, require_POST
 from kitchen.language.person import LANGUAGE_COOKIE, UNITS_COOKIE, units_in_use
 from kitchen.members.actions import choose_writing
 from kitchen.members.forms import AboutMeForm
+from kitchen.members.links import kitchens_address
 from kitchen.members.models import User
 from kitchen.members.pages import page_before
+
+
+class SignIn(LoginView):
+    """Sign in with address and password; the page says where passkeys hold."""
+
+    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
+        """With the address for which they do."""
+        return super().get_context_data(**kwargs, kitchens_address=kitchens_address())
 
 
 @login_not_required

@@ -46,6 +46,10 @@ _EMPTY = """(form) => {
 }"""
 
 
+# By its first button, which may say where the form goes.
+_PRESS = "(form) => form.requestSubmit(form.querySelector('button:not([type=button])'))"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Form:
     """A form on a page, by the address that it is sent to."""
@@ -121,7 +125,7 @@ class Walker:
         self.page.on("download", note)
         try:
             with self.page.expect_navigation():
-                form.evaluate("form => form.requestSubmit()")
+                form.evaluate(_PRESS)
         except BrowserError as error:
             if "ERR_ABORTED" not in str(error):
                 raise

@@ -6,11 +6,12 @@ import json
 import logging
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime, timedelta
+from html import unescape
 from secrets import token_bytes
 
 import pytest
 from django.core.cache import cache
-from django.test import Client
+from django.test import Client, override_settings
 from django.urls import reverse
 from django.utils import timezone
 from hypothesis import HealthCheck, given, settings
@@ -397,3 +398,12 @@ def test_no_changed_byte_breaks_the_program(member: User, data: st.DataObject) -
         check_new(json.dumps(told), challenge)
     except NotAllowed:
         return
+
+
+def test_the_pages_say_for_which_address_passkeys_hold(member: User) -> None:
+    with override_settings(KITCHEN_URL="https://jars.example"):
+        pages = Client().get("/sign-in/"), signed_in(member).get("/passkeys/")
+    for page in pages:
+        told = unescape(page.content.decode())
+        assert "Passkeys work only at the kitchen's own address, https://jars.example. " in told
+        assert "The kitchen's own address is https://jars.example. " in told

@@ -42,7 +42,10 @@ def test_an_address_is_shown_once_and_ended_by_hand(site: Site) -> None:
     address = shown_address(member, site)
     home = reverse("home:kitchen", args=[site.kitchen.slug])
     assert address not in member.get(home).content.decode()
-    member.post(reverse("home:end-feed", args=[site.kitchen.slug, Feed.objects.get().pk]))
+    answer = member.post(
+        reverse("home:end-feed", args=[site.kitchen.slug, Feed.objects.get().pk]), follow=True
+    )
+    assert "That calendar address no longer works." in answer.content.decode()
     assert Client().get(address).status_code == 404
 
 

@@ -299,7 +299,7 @@ def test_only_a_plain_encrypted_address_is_taken(site: Site, wrong: str) -> None
         add_hook(kitchen=site.kitchen, address=wrong, actor=site.lead)
 
 
-def test_the_inside_is_never_told(site: Site, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_inside_is_never_told(site: Site) -> None:
     hook = add_hook(kitchen=site.kitchen, address="https://localhost/x", actor=site.lead).hook
     one = try_hook(hook=hook, actor=site.lead)
     assert one.hook.address == "https://localhost/x"
