@@ -8,7 +8,7 @@ from datetime import date
 from kitchen.booking.models import Hold
 from kitchen.errors import AlreadyDecided, BadIntake, BadTime, NotAllowed
 from kitchen.members.models import Kitchen, User
-from kitchen.members.queries import membership_of, who_may_watch
+from kitchen.members.queries import ids_that_may_watch, membership_of
 from kitchen.planning.models import Load
 from kitchen.rota.queries import work_between
 from kitchen.rota.rules import check_watches
@@ -35,7 +35,7 @@ def check_age(kitchen: Kitchen, member: User) -> None:
 
 def watcher_of(kitchen: Kitchen, member: User, chosen: User | None, on: date) -> User | None:
     """Who watches the canner: None when the member may, else the trained person who was chosen (rule S9)."""
-    may = {membership.user_id for membership in who_may_watch(kitchen, on)}
+    may = ids_that_may_watch(kitchen, on)
     if member.pk in may:
         return None
     if chosen is None or chosen.pk not in may:

@@ -10,7 +10,7 @@ from kitchen.floor.bridge import why_not_published
 from kitchen.floor.models import EventKind
 from kitchen.floor.rules import Tap
 from kitchen.members.models import User
-from kitchen.members.queries import who_may_watch
+from kitchen.members.queries import ids_that_may_watch
 from kitchen.planning.loads import correct_reading, hold_load
 from kitchen.planning.models import Load
 from kitchen.rota.queries import watches_of
@@ -66,7 +66,7 @@ def look_at_process(load: Load, actor: User) -> None:
 def look_at_watch(load: Load, at: datetime, actor: User) -> None:
     """Rule S9 once more: whoever was to watch may have left the rota, or a training may not count any more."""
     kitchen = load.harvest_day.kitchen
-    trained = {one.user_id for one in who_may_watch(kitchen, at.astimezone(kitchen.zone).date())}
+    trained = ids_that_may_watch(kitchen, at.astimezone(kitchen.zone).date())
     there = {actor.pk, *watches_of(load.harvest_day).filter(load=load).values_list("user", flat=True)}
     if not trained & there:
         told = "Heat went on with no trained person named at the canner (rule S9)."

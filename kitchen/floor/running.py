@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.db.models import Q
 
 from kitchen.members.models import User
-from kitchen.members.queries import who_may_watch
+from kitchen.members.queries import ids_that_may_watch
 from kitchen.members.rules import Deed, can, check_may
 from kitchen.planning.models import HarvestDay, Load
 
@@ -35,7 +35,7 @@ def booked_loads_of(user: User, day: HarvestDay) -> frozenset[int]:
 
 def is_trained(user: User, day: HarvestDay) -> bool:
     """True when the person's canner training counts on the day, and they are of age for it (rule S9)."""
-    return user.pk in {one.user_id for one in who_may_watch(day.kitchen, day.date)}
+    return user.pk in ids_that_may_watch(day.kitchen, day.date)
 
 
 def _runs_own(actor: User, load: Load) -> bool:

@@ -51,27 +51,26 @@ def said_in(kitchen: Kitchen, users: Iterable[int]) -> dict[int, Said]:
     """What these people asked in this kitchen, by user id. Who asked nothing is not among them."""
     wanted = {"membership__kitchen": kitchen, "membership__user_id__in": list(users)}
     stations: defaultdict[int, _Stations] = defaultdict(_Stations)
-    for wish in StationWish.objects.filter(**wanted).select_related("membership"):
-        of = stations[wish.membership.user_id]
-        (of.likes if wish.feeling == Feeling.LIKES else of.cannot).add(wish.station)
-    wishes = {
-        one.membership.user_id: one
-        for one in Wishes.objects.filter(**wanted).select_related("membership", "comes_with")
-    }
-    return {user: _said(wishes.get(user), stations[user]) for user in wishes.keys() | stations.keys()}
-
-
-def _said(wishes: Wishes | None, stations: _Stations) -> Said:
-    likes, cannot = frozenset(stations.likes), frozenset(stations.cannot)
-    if wishes is None:
-        return Said(likes=likes, cannot=cannot)
-    return Said(
-        likes=likes,
-        cannot=cannot,
-        most_minutes=wishes.most_minutes,
-        comes_with=wishes.comes_with.user_id if wishes.comes_with else None,
-        learning=wishes.learning,
+    told = StationWish.objects.filter(**wanted).values_list("membership__user_id", "feeling", "station")
+    for user, feeling, station in told:
+        of = stations[user]
+        (of.likes if feeling == Feeling.LIKES else of.cannot).add(station)
+    wishes = Wishes.objects.filter(**wanted).values_list(
+        "membership__user_id", "most_minutes", "comes_with__user_id", "learning"
     )
+    said = {
+        user: Said(
+            likes=frozenset(stations[user].likes),
+            cannot=frozenset(stations[user].cannot),
+            most_minutes=most_minutes,
+            comes_with=comes_with,
+            learning=learning,
+        )
+        for user, most_minutes, comes_with, learning in wishes
+    }
+    for user, of in stations.items():
+        said.setdefault(user, Said(likes=frozenset(of.likes), cannot=frozenset(of.cannot)))
+    return said
 
 
 def wishes_of(membership: Membership) -> Wishes:

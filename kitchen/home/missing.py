@@ -11,7 +11,7 @@ from kitchen.equipment.bridge import why_out_of_service
 from kitchen.equipment.queries import canners_of
 from kitchen.members.links import sends_mail
 from kitchen.members.models import Kitchen
-from kitchen.members.queries import who_may_watch
+from kitchen.members.queries import ids_that_may_watch
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,7 +35,7 @@ def missing_in(kitchen: Kitchen, on: date) -> list[Missing]:
             )
         )
     found += _equipment(kitchen, on)
-    if not who_may_watch(kitchen, on):
+    if not ids_that_may_watch(kitchen, on):
         found.append(
             Missing(
                 what="Note who was trained to run a canner",

@@ -37,19 +37,31 @@ def leads_of(kitchen: Kitchen) -> QuerySet[Membership]:
 
 def trained_on(kitchen: Kitchen, day: date) -> frozenset[int]:
     """The ids of the users whose canner training counts on this day (rule S9)."""
-    trainings = CannerTraining.objects.filter(
+    return frozenset(_trainings_on(kitchen, day).values_list("membership__user_id", flat=True))
+
+
+def who_may_watch(kitchen: Kitchen, on: date) -> list[Membership]:
+    """Whose canner training counts on a day, and who is of age for it (rule S9)."""
+    return list(_watching(kitchen, on))
+
+
+def ids_that_may_watch(kitchen: Kitchen, on: date) -> frozenset[int]:
+    """The same, as the ids of the users."""
+    return frozenset(_watching(kitchen, on).values_list("user_id", flat=True))
+
+
+def _watching(kitchen: Kitchen, on: date) -> QuerySet[Membership]:
+    trained = _trainings_on(kitchen, on).order_by().values("membership__user_id")
+    return members_of(kitchen).filter(user_id__in=trained, under_16=False)
+
+
+def _trainings_on(kitchen: Kitchen, day: date) -> QuerySet[CannerTraining]:
+    return CannerTraining.objects.filter(
         Q(expires_on__isnull=True) | Q(expires_on__gte=day),
         membership__kitchen=kitchen,
         membership__left_at__isnull=True,
         trained_on__lte=day,
     )
-    return frozenset(trainings.values_list("membership__user_id", flat=True))
-
-
-def who_may_watch(kitchen: Kitchen, on: date) -> list[Membership]:
-    """Whose canner training counts on a day, and who is of age for it (rule S9)."""
-    trained = trained_on(kitchen, on)
-    return list(members_of(kitchen).filter(user_id__in=trained, under_16=False))
 
 
 def confirmed_process_keys(kitchen: Kitchen) -> frozenset[str]:

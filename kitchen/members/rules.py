@@ -11,7 +11,7 @@ from django.db.models import Model
 
 from kitchen.errors import BadMembership, BadSetting, NotAllowed
 from kitchen.members.models import MOST_ALTITUDE_FT, MOST_BEST_BY_MONTHS, Kitchen, Role, User
-from kitchen.members.queries import membership_of, who_may_watch
+from kitchen.members.queries import ids_that_may_watch, membership_of
 
 
 class Deed(StrEnum):
@@ -158,7 +158,7 @@ def check_may_for(user: User, member: User, kitchen: Kitchen, deed: Deed) -> Non
 
 def check_trained(user: User, kitchen: Kitchen, on: date) -> None:
     """Refuse whoever has no training to run a canner that counts on this day (rule S9)."""
-    if user.pk not in {membership.user_id for membership in who_may_watch(kitchen, on)}:
+    if user.pk not in ids_that_may_watch(kitchen, on):
         raise untrained(user)
 
 

@@ -2,25 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import ParamSpec
 from uuid import UUID
 
-from django.db.models import Q
+from django.db.models import Prefetch, Q
 from django.shortcuts import get_object_or_404
 
 from kitchen.errors import KitchenError
 from kitchen.members.models import Kitchen, User
-from kitchen.members.queries import members_of
-from kitchen.planning.models import HarvestDay
+from kitchen.planning.models import HarvestDay, Load
 from kitchen.planning.queries import harvest_days
 from kitchen.rota.bridge import check_swap, check_taker
 from kitchen.rota.lapsing import why_lapsed
 from kitchen.rota.models import Attendance, OfferState, Shift, SwapOffer
-from kitchen.rota.queries import attendances_of, offers_of, open_shifts, rota_of, standing_offers
-from kitchen.rota.takers import takers_of
+from kitchen.rota.queries import attendances_of, standing_offers, undecided_offers
+from kitchen.rota.takers import Taker, takers_of
 
 P = ParamSpec("P")
 
@@ -62,9 +61,22 @@ class MyHours:
     shifts: int
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MyDay:
+    """A person's own day: hours given, shifts, open shifts, offers that one could accept, and offers that lapsed."""
+
+    hours: list[MyHours]
+    shifts: list[MyShift]
+    wanted: list[Takeable]
+    offers: list[Takeable]
+    lapsed: list[Lapsed]
+
+
 def day_named(kitchen: Kitchen, uuid: UUID) -> HarvestDay:
     """The kitchen's harvest day with this id; not found otherwise."""
-    return get_object_or_404(harvest_days().select_related("kitchen"), kitchen=kitchen, uuid=uuid)
+    day = get_object_or_404(harvest_days(), kitchen=kitchen, uuid=uuid)
+    day.kitchen = kitchen  # It is read already.
+    return day
 
 
 def shift_named(kitchen: Kitchen, uuid: UUID) -> Shift:
@@ -79,41 +91,84 @@ def offer_named(kitchen: Kitchen, uuid: UUID) -> SwapOffer:
     return get_object_or_404(offers, shift__harvest_day__kitchen=kitchen, uuid=uuid)
 
 
-def my_shifts(day: HarvestDay, me: User, at: datetime) -> list[MyShift]:
+def my_day(day: HarvestDay, me: User, at: datetime) -> MyDay:
+    """All that a person's own page of a day tells, read at once however many shifts and offers there are."""
+    offers = list(undecided_offers(day, me))
+    shifts = _shifts_for(day, me, offers, at)
+    mine = [one for one in shifts if one.user_id == me.pk and one.cancelled_at is None]
+    wanted = [one for one in shifts if one.user_id is None and one.cancelled_at is None and one.ends_at > at]
+    standing = frozenset(standing_offers(day, at).values_list("pk", flat=True))
+    known = _known(me, offers, wanted)
+    return MyDay(
+        hours=_my_hours(day, me, [one for one in mine if one.ends_at > at]),
+        shifts=_my_shifts(mine, [one for one in offers if one.pk in standing], at),
+        wanted=_open_to(me, wanted, known, at),
+        offers=_offered_to(me, [one for one in offers if one.pk in standing], known, at),
+        lapsed=_lapsed(me, offers, {pk for pk, taker in known.items() if taker.membership}, at),
+    )
+
+
+def _shifts_for(day: HarvestDay, me: User, offers: Sequence[SwapOffer], at: datetime) -> list[Shift]:
+    """One's own shifts, the open ones and those in the offers, which are tied to them, with people and loads."""
+    concerned = {pk for offer in offers for pk in (offer.shift_id, offer.wants_id) if pk is not None}
+    own_or_open = Q(user=me) | Q(user__isnull=True, ends_at__gt=at)
+    loads = Prefetch("load", Load.objects.select_related("canner").only("number", "canner__name"))
+    rows = day.shifts.filter(Q(pk__in=concerned) | Q(cancelled_at__isnull=True) & own_or_open)
+    shifts = {one.pk: one for one in rows.order_by("starts_at", "pk").prefetch_related(loads)}
+    ids = {one.user_id for one in shifts.values()} | {
+        pk for one in offers for pk in (one.offered_by_id, one.to_id)
+    }
+    people = {**User.objects.in_bulk(ids - {None, me.pk}), me.pk: me}
+    for shift in shifts.values():
+        shift.user = people[shift.user_id] if shift.user_id else None
+    for offer in offers:
+        offer.shift, offer.offered_by = shifts[offer.shift_id], people[offer.offered_by_id]
+        offer.wants = shifts[offer.wants_id] if offer.wants_id else None
+        offer.to = people[offer.to_id] if offer.to_id else None
+    return list(shifts.values())
+
+
+def _known(me: User, offers: Sequence[SwapOffer], wanted: Sequence[Shift]) -> Mapping[int, Taker]:
+    """What is known of all who are in this."""
+    shifts = [*wanted, *(one for offer in offers for one in (offer.shift, offer.wants) if one is not None)]
+    people = {
+        me,
+        *(offer.offered_by for offer in offers),
+        *(offer.to for offer in offers if offer.to is not None),
+    }
+    return takers_of(people, shifts) if shifts else {}
+
+
+def _my_shifts(mine: Sequence[Shift], standing: Sequence[SwapOffer], at: datetime) -> list[MyShift]:
     """One's own shifts of a day, those that are over as well, in the order of the clock."""
-    offers = {offer.shift_id: offer for offer in standing_offers(day, at).filter(offered_by=me)}
-    mine = rota_of(day).filter(user=me).order_by("starts_at", "pk")
+    offers = {offer.shift_id: offer for offer in standing}
     return [MyShift(shift=shift, offer=offers.get(shift.pk), begun=shift.starts_at <= at) for shift in mine]
 
 
-def my_hours(day: HarvestDay, me: User, at: datetime) -> list[MyHours]:
+def _my_hours(day: HarvestDay, me: User, mine: Sequence[Shift]) -> list[MyHours]:
     """The hours that one gave for a day."""
-    mine = list(rota_of(day).filter(user=me, ends_at__gt=at).values_list("starts_at", "ends_at"))
     return [
         MyHours(
             attendance=one,
-            shifts=sum(starts < one.ends_at and ends > one.starts_at for starts, ends in mine),
+            shifts=sum(shift.starts_at < one.ends_at and shift.ends_at > one.starts_at for shift in mine),
         )
-        for one in attendances_of(day).filter(user=me)
+        for one in attendances_of(day).filter(user=me).select_related(None)
     ]
 
 
-def open_to(day: HarvestDay, me: User, at: datetime) -> list[Takeable]:
+def _open_to(me: User, wanted: Sequence[Shift], known: Mapping[int, Taker], at: datetime) -> list[Takeable]:
     """The day's open shifts, those that one may take first."""
-    wanted = list(open_shifts(day, at))
-    known = takers_of([me], wanted) if wanted else {}
     found = [
         Takeable(shift=shift, offer=None, why_not=_why_not(check_taker, shift, known[me.pk], at=at))
-        for shift in wanted
+        for shift in sorted(wanted, key=lambda one: (one.starts_at, one.station, one.pk))
     ]
     return sorted(found, key=lambda one: one.why_not is not None)
 
 
-def offered_to(day: HarvestDay, me: User, at: datetime) -> list[Takeable]:
+def _offered_to(
+    me: User, standing: Sequence[SwapOffer], known: Mapping[int, Taker], at: datetime
+) -> list[Takeable]:
     """The offers that one could accept: those to oneself, and those to anybody."""
-    offers = list(standing_offers(day, at).exclude(offered_by=me).filter(Q(to=me) | Q(to__isnull=True)))
-    shifts = [shift for offer in offers for shift in (offer.shift, offer.wants) if shift is not None]
-    known = takers_of([me, *(offer.offered_by for offer in offers)], shifts) if shifts else {}
     return [
         Takeable(
             shift=offer.shift,
@@ -122,19 +177,16 @@ def offered_to(day: HarvestDay, me: User, at: datetime) -> list[Takeable]:
                 check_swap, offer.shift, offer.wants, known[offer.offered_by_id], known[me.pk], at=at
             ),
         )
-        for offer in offers
+        for offer in standing
+        if offer.offered_by_id != me.pk and offer.to_id in {None, me.pk}
     ]
 
 
-def lapsed_offers(day: HarvestDay, me: User, at: datetime) -> list[Lapsed]:
-    """The newest of the day's offers by oneself or to oneself that lapsed, with the reason as it is now."""
-    concerned = offers_of(day).filter(Q(offered_by=me) | Q(to=me))
-    undecided = concerned.filter(state__in=(OfferState.OPEN, OfferState.LAPSED)).order_by(
-        "-created_at", "-pk"
-    )
+def _lapsed(me: User, offers: Sequence[SwapOffer], belong: Collection[int], at: datetime) -> list[Lapsed]:
+    """The newest of the offers by oneself or to oneself that lapsed, with the reason as it is now."""
+    undecided = [one for one in offers if me.pk in {one.offered_by_id, one.to_id}]
     found = []
-    belong = frozenset(members_of(day.kitchen).values_list("user_id", flat=True))
-    for offer in undecided[:_MOST_LAPSED]:
+    for offer in sorted(undecided, key=lambda one: (one.created_at, one.pk), reverse=True)[:_MOST_LAPSED]:
         why = why_lapsed(offer, at, belong=belong)
         if offer.state == OfferState.LAPSED or why is not None:
             why = why or "A shift in it has changed."

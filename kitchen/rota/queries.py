@@ -39,11 +39,15 @@ def watches_of(day: HarvestDay) -> QuerySet[Shift]:
 
 
 def work_between(users: Iterable[int], starts_at: datetime, ends_at: datetime) -> QuerySet[Shift]:
-    """The standing shifts of these people, in any kitchen, that meet this span; the first to begin first."""
+    """The standing shifts of these people, in any kitchen, that meet this span; the first to begin first.
+
+    Of each what rests and watches are counted from: whose, when, where, at which load and in which kitchen.
+    """
     standing = Shift.objects.filter(
         user_id__in=list(users), cancelled_at__isnull=True, starts_at__lt=ends_at, ends_at__gt=starts_at
     )
-    return standing.select_related("harvest_day").order_by("starts_at", "pk")
+    told = ("user", "station", "task", "load", "starts_at", "ends_at", "harvest_day__kitchen")
+    return standing.select_related("harvest_day").only(*told).order_by("starts_at", "pk")
 
 
 def standing_offers(day: HarvestDay, at: datetime) -> QuerySet[SwapOffer]:
@@ -76,6 +80,14 @@ def offers_of(day: HarvestDay) -> QuerySet[SwapOffer]:
         "wants__load__canner",
         "wants__harvest_day__kitchen",
     )
+
+
+def undecided_offers(day: HarvestDay, me: User) -> QuerySet[SwapOffer]:
+    """The day's offers that nobody accepted or withdrew: one's own, those to oneself, and open ones to anybody."""
+    undecided = SwapOffer.objects.filter(
+        shift__harvest_day=day, state__in=(OfferState.OPEN, OfferState.LAPSED)
+    )
+    return undecided.filter(Q(offered_by=me) | Q(to=me) | Q(to__isnull=True, state=OfferState.OPEN))
 
 
 def shifts_to_do(day: HarvestDay, user: User, at: datetime) -> QuerySet[Shift]:

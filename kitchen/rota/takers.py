@@ -9,7 +9,7 @@ from datetime import datetime
 
 from kitchen.helping.queries import Said, said_in
 from kitchen.members.models import Membership, User
-from kitchen.members.queries import members_of, who_may_watch
+from kitchen.members.queries import ids_that_may_watch, members_of
 from kitchen.planning.models import HarvestDay
 from kitchen.rota.models import Shift
 from kitchen.rota.queries import NEAR, attendances_of, work_between
@@ -55,7 +55,7 @@ def takers_of(users: Iterable[User], shifts: Sequence[Shift]) -> Mapping[int, Ta
     people = {user.pk: user for user in users}
     day = shifts[0].harvest_day
     memberships = {one.user_id: one for one in members_of(day.kitchen).filter(user__in=people)}
-    watching = {one.user_id for one in who_may_watch(day.kitchen, day.date)}
+    watching = ids_that_may_watch(day.kitchen, day.date)
     said = said_in(day.kitchen, people)
     company = _company_of(day, said)
     work: defaultdict[int | None, list[Shift]] = defaultdict(list)

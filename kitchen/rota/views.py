@@ -30,11 +30,7 @@ from kitchen.rota.forms import HoursForm, PersonForm, WantedForm
 from kitchen.rota.models import Station
 from kitchen.rota.pages import (
     day_named,
-    lapsed_offers,
-    my_hours,
-    my_shifts,
-    offered_to,
-    open_to,
+    my_day,
     shift_named,
 )
 from kitchen.rota.queries import open_shifts
@@ -48,16 +44,17 @@ def mine(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
     """My day: my hours, my shifts, what I could take and what others offer me."""
     here, me = kitchen_named(request, kitchen), person(request)
     found, now = day_named(here, day), timezone.now()
+    mine = my_day(found, me, now)
     context = {
         "kitchen": here,
         "day": found,
         "open": found.state != DayState.CLOSED,
-        "hours": my_hours(found, me, now),
+        "hours": mine.hours,
         "hours_form": HoursForm(initial=_whole_day(found)),
-        "mine": my_shifts(found, me, now),
-        "wanted": open_to(found, me, now),
-        "offers": offered_to(found, me, now),
-        "lapsed": lapsed_offers(found, me, now),
+        "mine": mine.shifts,
+        "wanted": mine.wanted,
+        "offers": mine.offers,
+        "lapsed": mine.lapsed,
         "caution": CAUTION,
     }
     return render(request, "rota/mine.html", context)

@@ -14,7 +14,7 @@ from kitchen.reminders.models import Reminder
 from kitchen.rota.actions import give_back, hand_over, leave
 from kitchen.rota.lapsing import lapse_and_tell, why_lapsed
 from kitchen.rota.models import Attendance, OfferState, Shift, Station, SwapOffer
-from kitchen.rota.pages import lapsed_offers
+from kitchen.rota.pages import my_day
 from kitchen.rota.queries import standing_offers
 from kitchen.rota.swaps import accept_offer, offer_swap
 from tests.factories.canner_runs import Run, make_bean_run
@@ -61,9 +61,9 @@ def test_both_hear_why_when_the_lead_hands_the_shift_over(run: Run, offer: SwapO
         (event.action, event.after["why"]) for event in about(offer) if event.action == "offer_lapsed"
     ] == [("offer_lapsed", why)]
     for user, own in ((site.member, True), (site.other, False)):
-        [shown] = lapsed_offers(run.day, user, run.at(-20))
+        [shown] = my_day(run.day, user, run.at(-20)).lapsed
         assert (shown.offer, shown.own, shown.why) == (offer, own, why)
-    assert not lapsed_offers(run.day, site.lead, run.at(-20))
+    assert not my_day(run.day, site.lead, run.at(-20)).lapsed
     with pytest.raises(ShiftTaken, match=f"lapsed. {site.operator} has"):
         accept_offer(offer=offer, actor=site.other, at=run.at(-20))
 
@@ -134,9 +134,9 @@ def test_an_offer_that_nobody_accepted_in_time_is_shown_and_nobody_is_written_to
 ) -> None:
     lapse_and_tell(run.day, by=None, at=run.at(5))
     assert not Reminder.objects.exists()
-    [shown] = lapsed_offers(run.day, run.site.member, run.at(5))
+    [shown] = my_day(run.day, run.site.member, run.at(5)).lapsed
     assert shown.why == "Nobody accepted it before the shift began."
-    assert not lapsed_offers(run.day, run.site.member, run.at(-5))
+    assert not my_day(run.day, run.site.member, run.at(-5)).lapsed
 
 
 def test_what_stands_has_not_lapsed_and_the_other_way_round(run: Run, offer: SwapOffer) -> None:
