@@ -16,7 +16,6 @@ NOT_FOR_PEOPLE = (
     "kitchen/api/base/",
     "kitchen/api/errors.py",
     "kitchen/api/v1/",
-    "kitchen/api/measuring.py",
     "kitchen/apps.py",
     "kitchen/audit/",
     "kitchen/backup/",

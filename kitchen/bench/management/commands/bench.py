@@ -6,7 +6,7 @@ from typing import Any  # Django passes options as it parsed them.
 
 from django.core.management.base import BaseCommand, CommandParser
 
-from kitchen.api.management.commands.bench_api import Command as BenchApi
+from kitchen.bench.management.commands.bench_api import Command as BenchApi
 from kitchen.bench.management.commands.bench_feed import Command as BenchFeed
 from kitchen.bench.management.commands.bench_pages import Command as BenchPages
 from kitchen.bench.management.commands.bench_reminders import Command as BenchReminders

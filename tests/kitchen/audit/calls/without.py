@@ -54,7 +54,6 @@ WITHOUT: dict[str, str] = {
     "reminders.gauges.remind_of_gauges": f"{_OWN} a look, by reminders.planned.remind",
     "labels.reminding.remind_of_shelf": f"{_OWN} a look, by reminders.planned.remind",
     "reminders.runs.begin_run": f"{_OWN} the watch over the clock; a clock that was moved is recorded",
-    "api.measuring.measure": f"{_READS} it measures, and takes back what it wrote",
     "equipment.canner_time.booking": "is the one way in which other actions take a canner, and theirs is the line",
     "floor.queries.what_came_of": f"{_READS} what became of a press",
 }
