@@ -19,6 +19,7 @@ from rest_framework.serializers import BaseSerializer, Serializer
 from rest_framework.viewsets import GenericViewSet
 
 from kitchen.api.base.fields import Given
+from kitchen.api.base.listing import Listing
 from kitchen.api.base.once import once
 from kitchen.api.base.problems import MEDIA_TYPE, InvalidQuery, ProblemRenderer
 from kitchen.api.base.versions import check_version, with_etag
@@ -95,6 +96,8 @@ class KitchenView(PersonView):
     within: ClassVar[str] = "kitchen"
     model: ClassVar[type[Model]]
     shown: ClassVar[type[BaseSerializer[Any]]]
+    listing: ClassVar[Listing | None] = None
+    """How a list is told faster than row by row; None where what is told is in no column."""
 
     here: Kitchen
     role: Role
@@ -146,8 +149,12 @@ class KitchenView(PersonView):
 
     def page(self) -> Response:
         """The rows that the filters leave, a page of them."""
-        rows = self.paginate_queryset(self.filter_queryset(self.get_queryset()))
-        return self.get_paginated_response(self.get_serializer(rows, many=True).data)
+        rows, listing = self.filter_queryset(self.get_queryset()), self.listing
+        if listing is None:
+            told = self.get_serializer(self.paginate_queryset(rows), many=True).data
+        else:
+            told = listing.told(self.paginate_queryset(listing.read(rows)) or ())
+        return self.get_paginated_response(told)
 
     def one(self, row: object, status: int = 200) -> HttpResponseBase:
         """The row with its ETag."""

@@ -13,6 +13,7 @@ from rest_framework.response import Response
 
 from kitchen.api.base.access import KitchenView, Need
 from kitchen.api.base.fields import Shown
+from kitchen.api.base.listing import Listing
 from kitchen.api.v1.filters import Filters
 from kitchen.api.v1.people import PersonShown
 from kitchen.audit.models import AuditEvent
@@ -46,6 +47,7 @@ class Audit(KitchenView):
     """The audit of the kitchen."""
 
     model, shown, filterset_class = AuditEvent, EventShown, EventFilters
+    listing = Listing(EventShown)
     needs = {"list": Need(Deed.SEE_AUDIT)}
 
     def rows(self) -> QuerySet[AuditEvent]:

@@ -15,6 +15,7 @@ from rest_framework.response import Response
 
 from kitchen.api.base.access import KitchenView, Need
 from kitchen.api.base.fields import AwareTime, Given, RowHere, RowShown
+from kitchen.api.base.listing import Listing
 from kitchen.api.v1.filters import Filters
 from kitchen.api.v1.people import PersonShown
 from kitchen.batches.actions import cancel_batch, change_batch, declare_batch, receive_batch
@@ -94,6 +95,7 @@ class Batches(KitchenView):
     """Batches: one's own, those of harvest days, and for a lead all."""
 
     model, shown, filterset_class = Batch, BatchShown, BatchFilters
+    listing = Listing(BatchShown)
     needs = {
         "list": Need(Deed.SEE),
         "retrieve": Need(Deed.SEE),

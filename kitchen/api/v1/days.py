@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from typing import Any
 from uuid import UUID
 
-from django.db.models import QuerySet
+from django.db.models import Aggregate, Max, Min, OuterRef, QuerySet, Subquery
+from django.db.models.functions import Coalesce
 from django.http.response import HttpResponseBase
 from django_filters import rest_framework as filters
 from drf_spectacular.utils import extend_schema
@@ -15,6 +17,7 @@ from rest_framework.response import Response
 
 from kitchen.api.base.access import KitchenView, Need
 from kitchen.api.base.fields import AwareTime, Given, NearDate, RowShown, Shown
+from kitchen.api.base.listing import Listing
 from kitchen.api.models import Scope
 from kitchen.api.v1.filters import Filters
 from kitchen.api.v1.people import PersonShown
@@ -57,6 +60,7 @@ class Days(KitchenView):
     """Harvest days."""
 
     model, shown, filterset_class = HarvestDay, DayShown, DayFilters
+    listing = Listing(DayShown)
     needs = {
         "list": Need(Deed.SEE, Scope.BOARD),
         "retrieve": Need(Deed.SEE, Scope.BOARD),
@@ -152,6 +156,33 @@ class LoadShown(RowShown):
         )
 
 
+_PHASES, _PORTIONS = Listing(PhaseShown), Listing(PortionInLoad)
+
+
+def _phases(loads: Sequence[int]) -> Mapping[int, object]:
+    return _PHASES.told_by("load", LoadPhase.objects.filter(load__in=loads).order_by("starts_at", "pk"))
+
+
+def _portions(loads: Sequence[int]) -> Mapping[int, object]:
+    return _PORTIONS.told_by("load", LoadPortion.objects.filter(load__in=loads).order_by("pk"))
+
+
+def _of_phases(column: str, of: type[Aggregate]) -> Subquery:
+    phases = LoadPhase.objects.filter(load=OuterRef("pk")).order_by().values("load")
+    return Subquery(phases.annotate(found=of(column)).values("found"))
+
+
+# As Load.begins_at and Load.ends_at have it.
+_LOADS = Listing(
+    LoadShown,
+    reckoned={
+        "starts_at": Coalesce("canner_time__starts_at", _of_phases("starts_at", Min)),
+        "ends_at": Coalesce("canner_time__ends_at", _of_phases("ends_at", Max)),
+    },
+    beside={"phases": _phases, "portions": _portions},
+)
+
+
 class LoadFilters(Filters):
     """By harvest day, canner, state, or whether a lead must decide."""
 
@@ -165,6 +196,7 @@ class Loads(KitchenView):
     """Published loads."""
 
     model, shown, filterset_class, within = Load, LoadShown, LoadFilters, "harvest_day__kitchen"
+    listing = _LOADS
     needs = {"list": Need(Deed.SEE, Scope.BOARD), "retrieve": Need(Deed.SEE, Scope.BOARD)}
 
     def rows(self) -> QuerySet[Load]:

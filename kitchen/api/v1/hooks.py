@@ -13,6 +13,7 @@ from rest_framework.response import Response
 
 from kitchen.api.base.access import KitchenView, Need
 from kitchen.api.base.fields import Given, RowShown, Shown
+from kitchen.api.base.listing import Listing
 from kitchen.hooks.actions import MadeHook, add_hook, end_hook, renew_secret, tell_again, try_hook
 from kitchen.hooks.models import Hook, Telling
 from kitchen.hooks.queries import hooks_of, tellings_of
@@ -59,6 +60,7 @@ class Hooks(KitchenView):
     """The addresses that are told."""
 
     model, shown = Hook, HookShown
+    listing = Listing(HookShown)
     needs = {
         "list": Need(Deed.CHANGE_POLICY),
         "retrieve": Need(Deed.CHANGE_POLICY),
@@ -109,6 +111,7 @@ class Tellings(KitchenView):
     """What programs were told."""
 
     model, shown, within = Telling, TellingShown, "hook__kitchen"
+    listing = Listing(TellingShown)
     needs = {"list": Need(Deed.CHANGE_POLICY), "again": Need(Deed.CHANGE_POLICY)}
 
     def rows(self) -> QuerySet[Telling]:

@@ -14,6 +14,7 @@ from rest_framework.response import Response
 
 from kitchen.api.base.access import KitchenView, Need, PersonView
 from kitchen.api.base.fields import Given, RowShown, Shown, WallTime
+from kitchen.api.base.listing import Listing
 from kitchen.api.models import Scope, Token
 from kitchen.members.actions import change_policy
 from kitchen.members.models import Kitchen, Membership
@@ -113,6 +114,7 @@ class Members(KitchenView):
     """Who belongs to the kitchen."""
 
     model, shown = Membership, MemberShown
+    listing = Listing(MemberShown)
     needs = {"list": Need(Deed.SEE, Scope.BOARD)}
 
     def rows(self) -> QuerySet[Membership]:

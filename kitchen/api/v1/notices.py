@@ -15,6 +15,7 @@ from rest_framework.response import Response
 
 from kitchen.api.base.access import KitchenView, Need
 from kitchen.api.base.fields import Given, RowHere, Shown
+from kitchen.api.base.listing import Listing
 from kitchen.api.v1.days import CannerNamed
 from kitchen.calendars.actions import new_address, revoke_feed
 from kitchen.calendars.models import Feed, FeedKind
@@ -108,6 +109,7 @@ class Feeds(KitchenView):
     """One's own calendar addresses."""
 
     model, shown = Feed, FeedShown
+    listing = Listing(FeedShown)
     needs = {
         "list": Need(Deed.SEE),
         "retrieve": Need(Deed.SEE),

@@ -16,6 +16,7 @@ from rest_framework.response import Response
 
 from kitchen.api.base.access import KitchenView, Need
 from kitchen.api.base.fields import AwareTime, Given, RowHere, RowShown, Shown
+from kitchen.api.base.listing import Listing
 from kitchen.api.models import Scope
 from kitchen.api.v1.filters import Filters
 from kitchen.api.v1.people import PersonShown
@@ -79,6 +80,7 @@ class Shifts(KitchenView):
     """Shifts of the kitchen's days."""
 
     model, shown, filterset_class, within = Shift, ShiftShown, ShiftFilters, "harvest_day__kitchen"
+    listing = Listing(ShiftShown)
     needs = {
         "list": Need(Deed.SEE, Scope.BOARD),
         "retrieve": Need(Deed.SEE, Scope.BOARD),
@@ -189,6 +191,7 @@ class Hours(KitchenView):
     """Hours that people give."""
 
     model, shown, filterset_class, within = Attendance, HoursShown, HoursFilters, "harvest_day__kitchen"
+    listing = Listing(HoursShown)
     needs = {
         "list": Need(Deed.SEE, Scope.BOARD),
         "retrieve": Need(Deed.SEE, Scope.BOARD),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from typing import Any
 from uuid import UUID
 
@@ -16,6 +17,7 @@ from rest_framework.response import Response
 
 from kitchen.api.base.access import KitchenView, Need
 from kitchen.api.base.fields import AwareTime, Given, RowShown, Shown
+from kitchen.api.base.listing import Listing
 from kitchen.api.bridge import CAUTION
 from kitchen.api.v1.filters import Filters
 from kitchen.api.v1.people import PersonShown
@@ -99,6 +101,22 @@ class CountedShown(serializers.Serializer[Any]):
     caution = serializers.CharField()
 
 
+_CHECKS = Listing(CheckShown)
+
+
+def _checks(portions: Sequence[int]) -> Mapping[int, object]:
+    standing = SealCheck.objects.filter(portion__in=portions, corrected_by__isnull=True).order_by("pk")
+    return {portion: told[0] for portion, told in _CHECKS.told_by("portion", standing).items()}
+
+
+_PORTIONS = Listing(
+    PortionShown,
+    parts={"again": (AgainShown, "reprocess_offer")},
+    beside={"check": _checks},
+    without=lambda: None,
+)
+
+
 class PortionFilters(Filters):
     """By harvest day or batch, or those that wait to be counted."""
 
@@ -116,6 +134,7 @@ class Portions(KitchenView):
 
     model, shown, filterset_class = LoadPortion, PortionShown, PortionFilters
     within = "load__harvest_day__kitchen"
+    listing = _PORTIONS
     needs = {
         "list": Need(Deed.COUNT_OWN_JARS),
         "retrieve": Need(Deed.COUNT_OWN_JARS),

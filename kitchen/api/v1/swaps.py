@@ -15,6 +15,7 @@ from rest_framework.response import Response
 
 from kitchen.api.base.access import KitchenView, Need
 from kitchen.api.base.fields import Given, RowHere, RowShown
+from kitchen.api.base.listing import Listing
 from kitchen.api.v1.filters import Filters
 from kitchen.api.v1.people import PersonShown
 from kitchen.members.models import Kitchen
@@ -66,6 +67,7 @@ class Offers(KitchenView):
     """Offers by oneself, to oneself or to anybody; for a lead all."""
 
     model, shown, filterset_class, within = SwapOffer, OfferShown, OfferFilters, "shift__harvest_day__kitchen"
+    listing = Listing(OfferShown)
     needs = {
         "list": Need(Deed.JOIN_ROTA),
         "retrieve": Need(Deed.JOIN_ROTA),

@@ -12,6 +12,7 @@ from rest_framework.response import Response
 
 from kitchen.api.base.access import KitchenView, Need
 from kitchen.api.base.fields import NearDate, RowShown
+from kitchen.api.base.listing import Listing
 from kitchen.api.models import Scope
 from kitchen.api.v1.booking import WantedGiven, wanted_of
 from kitchen.api.v1.people import PersonShown
@@ -54,6 +55,7 @@ class WaitingList(KitchenView):
     """One's own, for a lead everybody's."""
 
     model, shown = Waiting, WaitingShown
+    listing = Listing(WaitingShown)
     needs = {
         "list": Need(Deed.BOOK_SLOT, Scope.BOOK),
         "retrieve": Need(Deed.BOOK_SLOT, Scope.BOOK),
