@@ -135,7 +135,7 @@ def body(name: str, at: Furnished) -> dict[str, Any]:
         "swap_offers_make": {"to": at.named["member"]},
         "canners_change": {"own_counts": {"pint": 9}, "layers": 1},
         "canners_check_gauge": {
-            "checked_on": timezone.now().date(),
+            "checked_on": timezone.now().astimezone(at.site.kitchen.zone).date(),
             "error_psi": "0.5",
             "checked_by": "Extension office",
         },
