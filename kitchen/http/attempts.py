@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import Resolver404, resolve
 
 from kitchen.errors import TooManyAttempts
-from kitchen.http.counting import client_address, count_one, counted, seconds_left
+from kitchen.http.counting import client_address, count_one, seconds_left, take_back
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,14 +59,40 @@ class AttemptsMiddleware:
         limit = LIMITS.get(name)
         if limit is None:
             return self._get_response(request)
-        counts = _counts(request, name, limit)
-        if any(counted(what, limit.window_seconds) >= most for what, most in counts):
+        attempt = _Attempt(window_seconds=limit.window_seconds, at=time.time())
+        if not all(attempt.is_within(what, most) for what, most in _counts(request, name, limit)):
+            attempt.forget()
             return _too_many(request, limit)
         response = self._get_response(request)
-        if not limit.failed or not 300 <= response.status_code < 400:
-            for what, _ in counts:
-                count_one(what, limit.window_seconds)
+        if limit.failed and 300 <= response.status_code < 400:
+            attempt.forget()
         return response
+
+
+@dataclass(kw_only=True)
+class _Attempt:
+    """An attempt and where it was counted.
+
+    It is counted before it is judged: of many that are made at once, none is looked at before those ahead of it are
+    counted. What was refused here is no attempt, so that nobody closes an address by knocking at a closed name, and
+    no name by knocking from a closed address.
+    """
+
+    window_seconds: int
+    at: float
+    where: list[str] = field(default_factory=list)
+
+    def is_within(self, what: str, most: int) -> bool:
+        """Count it, and say whether it is none too many."""
+        times = count_one(what, self.window_seconds, at=self.at)
+        if times:  # The cache answered.
+            self.where.append(what)
+        return times <= most
+
+    def forget(self) -> None:
+        """Take back what was counted."""
+        for what in self.where:
+            take_back(what, self.window_seconds, at=self.at)
 
 
 def _name(request: HttpRequest) -> str:

@@ -14,12 +14,13 @@ from redis.exceptions import RedisError
 log = structlog.get_logger(__name__)
 
 
-def count_one(what: str, window_seconds: int) -> int:
+def count_one(what: str, window_seconds: int, *, at: float | None = None) -> int:
     """Count once more, by one atomic step of the cache, and say how often it was in this stretch of time.
 
-    0 when the cache does not answer: a kitchen at its canners must not stop for it.
+    The stretch is the one in which the second ``at`` lies, now when it is left away. 0 when the cache does not answer:
+    a kitchen at its canners must not stop for it.
     """
-    key = _key(what, window_seconds)
+    key = _key(what, window_seconds, at)
     try:
         cache.add(key, 0, timeout=2 * window_seconds)
         return cache.incr(key)
@@ -28,14 +29,12 @@ def count_one(what: str, window_seconds: int) -> int:
         return 0
 
 
-def counted(what: str, window_seconds: int) -> int:
-    """How often it was counted in this stretch of time; 0 when the cache does not answer."""
+def take_back(what: str, window_seconds: int, *, at: float) -> None:
+    """Count once less in the stretch of time in which the second ``at`` lies, for what was counted there."""
     try:
-        found: int = cache.get(_key(what, window_seconds), 0)
-    except RedisError as error:
-        log.warning("not_counted", reason=type(error).__name__)
-        return 0
-    return found
+        cache.decr(_key(what, window_seconds, at))
+    except (RedisError, ValueError) as error:
+        log.warning("not_taken_back", reason=type(error).__name__)
 
 
 def seconds_left(window_seconds: int) -> int:
@@ -55,7 +54,8 @@ def client_address(request: HttpRequest) -> str:
     return str(request.META.get("REMOTE_ADDR", ""))
 
 
-def _key(what: str, window_seconds: int) -> str:
+def _key(what: str, window_seconds: int, at: float | None) -> str:
     """No address and no name stands in the cache in the clear."""
+    second = time.time() if at is None else at
     digest = sha256(what.encode()).hexdigest()
-    return f"count:{digest}:{int(time.time()) // window_seconds}"
+    return f"count:{digest}:{int(second) // window_seconds}"

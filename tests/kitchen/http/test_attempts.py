@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
+from itertools import count
+from uuid import UUID, uuid4
 
 import pytest
+from django.contrib.auth import user_logged_in, user_login_failed
 from django.core import mail
 from django.core.cache import cache
 from django.test import Client, override_settings
 from django.urls import reverse
+from redis.exceptions import RedisError
 
 from kitchen.http.attempts import LIMITS
 from tests.factories.sites import Site, make_site
@@ -94,6 +99,81 @@ def test_a_mailbox_gets_three_messages_an_hour(site: Site) -> None:
     for _ in range(5):
         Client().post(reverse("members:forgotten"), {"email": site.member.email})
     assert len(mail.outbox) == 3
+
+
+def test_of_many_asked_for_at_once_no_more_go_out_than_one_after_the_other(
+    site: Site, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each comes while all before it are still being answered."""
+    answers: list[int] = []
+    codes = count(1)
+
+    def ask(**_: object) -> UUID:
+        if next(codes) < 20:
+            answers.append(Client().post(page, {"username": site.member.email}).status_code)
+        return uuid4()
+
+    page = reverse("entrance:ask-code")
+    monkeypatch.setattr("kitchen.entrance.views.ask_for_code", ask)
+    answers.append(Client().post(page, {"username": site.member.email}).status_code)
+    assert Counter(answers) == {302: LIMITS["entrance:ask-code"].by_name, 429: 1}
+
+
+def test_of_many_wrong_passwords_at_once_no_more_are_looked_at_than_one_after_the_other(site: Site) -> None:
+    answers: list[int] = []
+    wrong = count(1)
+
+    def failed(**_: object) -> None:
+        if next(wrong) < 20:
+            answers.append(tried("members:sign-in", site.member.email, "wrong"))
+
+    user_login_failed.connect(failed)
+    try:
+        answers.append(tried("members:sign-in", site.member.email, "wrong"))
+    finally:
+        user_login_failed.disconnect(failed)
+    assert Counter(answers) == {200: LIMITS["members:sign-in"].by_name, 429: 1}
+
+
+def test_knocking_at_a_closed_name_closes_no_address_and_from_a_closed_address_no_name(site: Site) -> None:
+    for _ in range(60):
+        tried("members:sign-in", site.member.email, "wrong")
+    assert tried("members:sign-in", site.other.email, "wrong") == 200
+    for number in range(30):
+        tried("members:sign-in", f"{number}@yard.example", "wrong")
+    for _ in range(20):
+        assert tried("members:sign-in", site.lead.email, "wrong") == 429
+    with override_settings(KITCHEN_PROXIES=1):
+        elsewhere = {"X-Forwarded-For": "203.0.113.8"}
+        assert tried("members:sign-in", site.lead.email, "wrong", **elsewhere) == 200
+
+
+def test_a_right_password_is_taken_back_where_it_was_counted(
+    site: Site, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The stretch of time may end while somebody signs in; the next one must not begin below nothing."""
+
+    def signed_in(**_: object) -> None:
+        monkeypatch.setattr("time.time", lambda: 1_800_000_100.0 + LIMITS["members:sign-in"].window_seconds)
+
+    user_logged_in.connect(signed_in)
+    try:
+        assert tried("members:sign-in", site.member.email, LONG) == 302
+    finally:
+        user_logged_in.disconnect(signed_in)
+    answers = [tried("members:sign-in", site.member.email, "wrong") for _ in range(11)]
+    assert answers == [200] * 10 + [429]
+
+
+def test_whoever_knows_the_password_comes_in_without_the_cache(
+    site: Site, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def silent(*_: object, **__: object) -> None:
+        raise RedisError
+
+    for step in ("decr", "incr", "add"):  # It falls silent in the middle of it, and stays so.
+        monkeypatch.setattr(cache, step, silent)
+        assert tried("members:sign-in", site.member.email, LONG) == 302
 
 
 def test_invitations_cannot_be_guessed_for_long(site: Site) -> None:
