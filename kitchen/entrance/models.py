@@ -1,4 +1,4 @@
-"""What is kept of codes that were asked for, and of passkeys."""
+"""What is kept of codes that were asked for, of passkeys, and of what people are still to be written about both."""
 
 from __future__ import annotations
 
@@ -66,3 +66,37 @@ class Passkey(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+
+class Change(models.TextChoices):
+    """What was changed of the ways into an account."""
+
+    PASSKEY_ADDED = "passkey_added", "Passkey added"
+    PASSKEY_REMOVED = "passkey_removed", "Passkey removed"
+    PASSWORD = "password", "Password changed"  # A word, none that opens anything.
+
+
+class AccountNews(models.Model):
+    """A change of the ways into an account of which its person is still to be written to; gone once they were.
+
+    ``passkey`` is the name of the one that came or went. ``next_attempt_at`` is when a worker may try, or try again.
+    """
+
+    user = models.ForeignKey(User, on_delete=models.CASCADE, related_name="+")
+    change = models.CharField(max_length=20, choices=Change)
+    passkey = models.CharField(max_length=60, blank=True)
+    happened_at = models.DateTimeField()
+    attempts = models.PositiveSmallIntegerField(default=0)
+    next_attempt_at = models.DateTimeField(db_index=True)
+
+    class Meta:
+        constraints = (
+            models.CheckConstraint(condition=Q(change__in=Change.values), name="account_news_change"),
+            models.CheckConstraint(
+                condition=Q(change=Change.PASSWORD, passkey="") | ~Q(change=Change.PASSWORD) & ~Q(passkey=""),
+                name="account_news_names_a_passkey",
+            ),
+        )
+
+    def __str__(self) -> str:
+        return f"{self.user}, {self.get_change_display()}"

@@ -6,10 +6,12 @@ from datetime import datetime
 
 import structlog
 from django.db import IntegrityError, transaction
+from django.utils import timezone
 
 from kitchen.audit.actions import Line, record, record_all, snapshot
-from kitchen.entrance.models import Passkey
+from kitchen.entrance.models import Change, Passkey
 from kitchen.entrance.protocol import check_answer, check_new, read_answer
+from kitchen.entrance.telling import tell
 from kitchen.errors import BadSetting, NotAllowed
 from kitchen.members.models import User
 
@@ -56,6 +58,7 @@ def add_passkey(*, user: User, name: str, answer: str, challenge: str, now: date
         subject=passkey,
         after=snapshot(passkey, "user", "name"),
     )
+    tell(user=user, change=Change.PASSKEY_ADDED, at=now, passkey=name)
     return passkey
 
 
@@ -72,6 +75,7 @@ def remove_passkey(*, passkey: Passkey, actor: User) -> None:
         before=snapshot(passkey, "user", "name"),
     )
     passkey.delete()
+    tell(user=actor, change=Change.PASSKEY_REMOVED, at=timezone.now(), passkey=passkey.name)
 
 
 @transaction.atomic
@@ -109,6 +113,7 @@ def sign_in_by_passkey(*, answer: str, challenge: str, now: datetime) -> User:
 @transaction.atomic
 def forget_passkeys(*, user: User, actor: User) -> None:
     """Remove all passkeys of somebody who belongs to no kitchen any more, with a line for each."""
+    theirs = list(Passkey.objects.filter(user=user))
     record_all(
         Line(
             actor=actor,
@@ -117,6 +122,8 @@ def forget_passkeys(*, user: User, actor: User) -> None:
             subject=one,
             before=snapshot(one, "user", "name"),
         )
-        for one in Passkey.objects.filter(user=user)
+        for one in theirs
     )
-    Passkey.objects.filter(user=user).delete()
+    Passkey.objects.filter(pk__in=[one.pk for one in theirs]).delete()
+    for one in theirs:
+        tell(user=user, change=Change.PASSKEY_REMOVED, at=timezone.now(), passkey=one.name)

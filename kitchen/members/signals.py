@@ -14,3 +14,6 @@ site_changed = Signal()
 
 membership_ended = Signal()
 """``membership``, which has ended, ``actor`` and ``at``."""
+
+password_changed = Signal()
+"""``user``, whose password was just replaced by another, and ``at``. Not for a first one."""

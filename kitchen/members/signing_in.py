@@ -6,11 +6,13 @@ from django.contrib.auth.password_validation import validate_password
 from django.contrib.auth.tokens import default_token_generator
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils import timezone
 
 from kitchen.audit.actions import record
 from kitchen.errors import BadMembership, BadSetting, NotAllowed
 from kitchen.members.models import Membership, User
 from kitchen.members.rules import Deed, check_may
+from kitchen.members.signals import password_changed
 
 
 def invite(*, membership: Membership, actor: User) -> str:
@@ -52,6 +54,9 @@ def set_password(*, user: User, password: str, actor: User | None) -> None:
         validate_password(password, user)
     except ValidationError as error:
         raise BadSetting(" ".join(error.messages), remedy="Choose another password.") from error
+    is_another = user.has_usable_password()
     user.set_password(password)
     user.save(update_fields=["password"])
     record(actor=actor, kitchen=None, action="set_password", subject=user)
+    if is_another:
+        password_changed.send(sender=User, user=user, at=timezone.now())

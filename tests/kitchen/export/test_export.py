@@ -31,6 +31,7 @@ pytestmark = pytest.mark.django_db
 LEFT_BEHIND = {
     "reminders.SweepRun": "the program's own watch over its clock, of no kitchen",
     "entrance.SignInCode": "codes for signing in, which are gone after ten minutes",
+    "entrance.AccountNews": "messages on their way, which are gone once they are sent; the record says what happened",
     "api.KeptAnswer": "answers to programs, kept for a week, whose facts are in the other tables",
 }
 
