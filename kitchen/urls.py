@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.contrib import admin
 from django.urls import include, path
+from django.views.generic import RedirectView
 
 from kitchen.http.health import healthz
 from kitchen.http.icon import favicon
@@ -36,5 +37,7 @@ urlpatterns = [
     path("", include("kitchen.hooks.urls")),
     path("", include("kitchen.export.urls")),
     path("", include("kitchen.api.urls")),
+    # Django's own page for it would write past the action, its line and its message.
+    path("admin/password_change/", RedirectView.as_view(pattern_name="members:change-password")),
     path("admin/", admin.site.urls),
 ]

@@ -105,6 +105,20 @@ def test_another_password_is_told_of_whichever_way_it_came(member: User) -> None
     assert sent(member).startswith("Your password was changed\n")
 
 
+def test_the_administration_has_no_way_past_it(site: Site) -> None:
+    """Its own page would change a password without a line and without a message."""
+    site.lead.set_password(OLD)
+    site.lead.save()
+    client, typed = signed_in(site.lead), {"old_password": OLD, "new_password1": NEW, "new_password2": NEW}
+    for answer in (
+        client.get(reverse("admin:password_change")),
+        client.post(reverse("admin:password_change"), typed),
+    ):
+        assert (answer.status_code, answer["Location"]) == (302, reverse("members:change-password"))
+    site.lead.refresh_from_db()
+    assert site.lead.check_password(OLD)
+
+
 def test_a_first_password_and_a_refused_one_are_no_news(site: Site) -> None:
     invited = add_member(
         kitchen=site.kitchen,
