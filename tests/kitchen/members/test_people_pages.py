@@ -54,7 +54,7 @@ def test_a_lead_takes_somebody_in_who_then_sets_a_password_and_is_in(site: Site)
     assert membership.role == Role.OPERATOR
     assert mail.outbox[-1].to == ["ottoline@yard.example"]
     join, browser = address_in_mail(), Client()
-    assert "Welcome, Ottoline" in browser.get(join).content.decode()
+    assert "Welcome, Ottoline" in browser.get(join, follow=True).content.decode()
     assert not User.objects.get(pk=membership.user.pk).has_usable_password()  # Looking changes nothing.
     entered = browser.post(join, {"new_password1": LONG, "new_password2": LONG}, follow=True)
     assert "Hello Ottoline" in entered.content.decode()
@@ -63,6 +63,23 @@ def test_a_lead_takes_somebody_in_who_then_sets_a_password_and_is_in(site: Site)
     assert again.status_code == 422
     assert "no longer holds" in again.content.decode()
     assert Client().login(username="ottoline@yard.example", password=LONG)
+
+
+def test_the_word_of_an_invitation_stands_in_no_address_once_it_is_opened(site: Site) -> None:
+    membership = taken_in(site)
+    join, browser = address_in_mail(), Client()
+    word = join.rstrip("/").rpartition("/")[2]
+    opened = browser.get(join)
+    shown = opened["Location"]
+    assert opened.status_code == 302
+    assert word not in shown
+    assert word not in browser.get(shown).content.decode()
+    assert Client().get(shown).status_code == 422  # It opens nothing in another browser.
+    other = Membership.objects.get(user=site.other, kitchen=site.kitchen)
+    assert browser.get(shown.replace(str(membership.user.uuid), str(other.user.uuid))).status_code == 422
+    assert browser.post(shown, {"new_password1": LONG, "new_password2": LONG}).status_code == 302
+    assert browser.get(reverse("home:front"), follow=True).context["user"] == membership.user
+    assert browser.get(shown).status_code == 422
 
 
 @pytest.mark.parametrize("typed", ["short", "password1234", ""])
