@@ -64,10 +64,11 @@ def _added(
     most_minutes: int | None = None,
 ) -> list[str]:
     """What is too much once the shift is taken. What is too much without it is not this shift's fault."""
+    found = faults(_after(before, shift, giving, at), limits, most_minutes)
+    if not found:
+        return []
     known = faults([_work(one) for one in before], limits, most_minutes)
-    return [
-        one for one in faults(_after(before, shift, giving, at), limits, most_minutes) if one not in known
-    ]
+    return [one for one in found if one not in known]
 
 
 def _is_no_more(before: Sequence[Shift], shift: Shift, giving: Shift | None, at: datetime) -> bool:

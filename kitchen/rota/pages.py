@@ -12,6 +12,7 @@ from django.db.models import Prefetch, Q
 from django.shortcuts import get_object_or_404
 
 from kitchen.errors import KitchenError
+from kitchen.language.said import said
 from kitchen.members.models import Kitchen, User
 from kitchen.planning.models import HarvestDay, Load
 from kitchen.planning.queries import harvest_days
@@ -26,6 +27,15 @@ P = ParamSpec("P")
 _MOST_LAPSED = 10
 
 
+@dataclass(frozen=True, slots=True)
+class ShiftWords:
+    """When and where a shift is: hours on the kitchen's clock, and the station in the reader's language."""
+
+    starts: str
+    ends: str
+    station: str
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MyShift:
     """A shift of one's own, with the offer of it that stands, if any. ``begun``: only the lead changes it now."""
@@ -33,6 +43,16 @@ class MyShift:
     shift: Shift
     offer: SwapOffer | None
     begun: bool
+
+    @property
+    def words(self) -> ShiftWords:
+        """Of the shift."""
+        return words_of(self.shift)
+
+    @property
+    def return_words(self) -> ShiftWords | None:
+        """Of the shift that is asked in return."""
+        return None if self.offer is None or self.offer.wants is None else words_of(self.offer.wants)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,6 +63,16 @@ class Takeable:
     offer: SwapOffer | None
     why_not: KitchenError | None
 
+    @property
+    def words(self) -> ShiftWords:
+        """Of the shift."""
+        return words_of(self.shift)
+
+    @property
+    def return_words(self) -> ShiftWords | None:
+        """Of the shift that is asked in return."""
+        return None if self.offer is None or self.offer.wants is None else words_of(self.offer.wants)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lapsed:
@@ -51,6 +81,16 @@ class Lapsed:
     offer: SwapOffer
     own: bool
     why: str
+
+    @property
+    def words(self) -> ShiftWords:
+        """Of the shift."""
+        return words_of(self.offer.shift)
+
+    @property
+    def return_words(self) -> ShiftWords | None:
+        """Of the shift that is asked in return."""
+        return None if self.offer.wants is None else words_of(self.offer.wants)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,6 +110,13 @@ class MyDay:
     wanted: list[Takeable]
     offers: list[Takeable]
     lapsed: list[Lapsed]
+
+
+def words_of(shift: Shift) -> ShiftWords:
+    """When and where a shift is, in the words of the page."""
+    zone = shift.harvest_day.kitchen.zone
+    starts, ends = (f"{at.astimezone(zone):%H:%M}" for at in (shift.starts_at, shift.ends_at))
+    return ShiftWords(starts, ends, said(shift.get_station_display()))
 
 
 def day_named(kitchen: Kitchen, uuid: UUID) -> HarvestDay:

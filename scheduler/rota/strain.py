@@ -43,9 +43,14 @@ def faults(work: Sequence[Work], limits: Limits, most_minutes: int | None = None
 
 def stretches(work: Iterable[Work], rest_minutes: int) -> Iterator[tuple[int, int, bool]]:
     """Work without a rest of so many minutes in between: from, to, and whether it is one held piece from end to end."""
+    yield from _stretches(sorted(work), rest_minutes)
+
+
+def _stretches(ordered: Iterable[Work], rest_minutes: int) -> Iterator[tuple[int, int, bool]]:
+    """The same, of work that is in order."""
     gathered: list[Work] = []
     end = 0
-    for piece in sorted(work):
+    for piece in ordered:
         if gathered and piece.start - end >= rest_minutes:
             yield _stretch(gathered)
             gathered = []
@@ -63,21 +68,23 @@ def _stretch(pieces: Sequence[Work]) -> tuple[int, int, bool]:
 def _tired(work: Sequence[Work], every: int | None, rest_minutes: int) -> Iterator[str]:
     if every is None:
         return
-    for start, end, alone in stretches(work, rest_minutes):
+    for start, end, alone in _stretches(work, rest_minutes):
         if end - start > every and not alone:
             yield f"{end - start} minutes of work without {rest_minutes} minutes of rest; the kitchen allows {every}."
 
 
 def _days(work: Sequence[Work], limits: Limits, most_minutes: int | None) -> Iterator[str]:
     longest = limits.longest_shift_minutes
-    for start, end, _ in stretches(work, limits.rest_minutes or limits.day_minutes):
+    for start, end, _ in _stretches(work, limits.rest_minutes or limits.day_minutes):
         if longest is not None and end - start > longest:
             yield (
                 f"{end - start} minutes from the first work to the last without {limits.rest_minutes} minutes of rest; "
                 f"the kitchen allows {longest}."
             )
+        if most_minutes is None:
+            continue
         worked = busy_minutes(piece for piece in work if start <= piece.start < end)
-        if most_minutes is not None and worked > most_minutes:
+        if worked > most_minutes:
             yield f"{worked} minutes of work in a day, where {most_minutes} were said to be the most."
 
 
