@@ -76,7 +76,8 @@ def make_coming(site: Site, *, many: int, now: datetime) -> Coming:
 
 def reopen_offers(site: Site, now: datetime) -> list[ReprocessOffer]:
     """The jars of the newest day that is over: some did not seal, and their members may have them processed again."""
-    newest = HarvestDay.objects.filter(kitchen=site.kitchen, date__lte=now.date()).order_by("-date")[0]
+    today = now.astimezone(site.kitchen.zone).date()
+    newest = HarvestDay.objects.filter(kitchen=site.kitchen, date__lte=today).order_by("-date")[0]
     portions = [portion for load in newest.loads.all() for portion in load.portions.all()][:20]
     return write(
         ReprocessOffer(portion=portion, jars=1, deadline=now + timedelta(hours=8), state=OfferState.OPEN)
