@@ -9,13 +9,14 @@ from django import forms
 
 from kitchen.batches.models import MOST_JARS_IN_BATCH, Jar
 from kitchen.booking.bridge import Wanted, what_choices
+from kitchen.language.widgets import KeptSelect
 from kitchen.members.models import Kitchen, Membership
 
 
 class WantedForm(forms.Form):
     """The question whose answer is a list of times."""
 
-    what = forms.ChoiceField(label="What", choices=())
+    what = forms.ChoiceField(label="What", choices=(), widget=KeptSelect)
     jars = forms.IntegerField(label="How many jars", min_value=1, max_value=MOST_JARS_IN_BATCH)
     jar = forms.ChoiceField(label="of which size", choices=Jar, initial=Jar.PINT)
     day = forms.DateField(

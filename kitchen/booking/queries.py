@@ -57,6 +57,8 @@ class Booked:
 def looked_at(slots: Iterable[Slot], kitchen: Kitchen) -> list[Booked]:
     """Bookings of a kitchen with what is against their canners now."""
     shown = list(slots)
+    if not shown:
+        return []
     standing = Load.objects.filter(slot__in=shown).exclude(state=LoadState.CANCELLED)
     loads = {load.slot_id: load for load in standing.select_related("harvest_day").order_by("-number")}
     canners = {canner.pk: canner for canner in canners_of(kitchen)}

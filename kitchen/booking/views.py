@@ -101,9 +101,7 @@ def _asked(request: HttpRequest, here: Kitchen, moved: Slot | None) -> HttpRespo
         "kitchen": here,
         "form": form,
         "moved": moved,
-        "slots": looked_at(slots_of(me, here, now)[:50], here),
         "waiting": waiting_in(here, today).filter(member=me),
-        "others": looked_at(slots_of_others(me, here, now)[:100], here) if leads and moved is None else (),
         "now": now,
         "caution": CAUTION,
     }
@@ -117,8 +115,17 @@ def _asked(request: HttpRequest, here: Kitchen, moved: Slot | None) -> HttpRespo
         else:
             if hold is not None:
                 return redirect("booking:held", here.slug, hold.uuid)
+    context |= _booked(here, me, now, everybody=leads and moved is None)
     status = 422 if "refusal" in context or form.errors else 200
     return render(request, "booking/page.html", context, status=status)
+
+
+def _booked(here: Kitchen, me: User, now: datetime, *, everybody: bool) -> dict[str, object]:
+    """One's own bookings and, where asked, those of everybody else, looked at together."""
+    mine = list(slots_of(me, here, now)[:50])
+    others = list(slots_of_others(me, here, now)[:100]) if everybody else []
+    known = looked_at([*mine, *others], here)
+    return {"slots": known[: len(mine)], "others": known[len(mine) :]}
 
 
 def _answer(

@@ -26,6 +26,7 @@ from kitchen.errors import BadIntake, KitchenError
 from kitchen.helping.pages import clashes_in
 from kitchen.home.bridge import CAUTION
 from kitchen.home.missing import missing_in
+from kitchen.home.waiting import count_piece, hold_piece
 from kitchen.members.models import Kitchen, User
 from kitchen.members.pages import kitchen_named, person, wall_time
 from kitchen.members.queries import confirmed_process_keys, kitchens_of
@@ -75,8 +76,8 @@ def kitchen(request: HttpRequest, kitchen: str) -> HttpResponse:
             .select_related("load__canner")[:60],
             "slots": looked_at(slots_of(me, here, since)[:20], here),
             "booked": booked_days(here, now.astimezone(here.zone).date())[:7] if runs else (),
-            "to_count": (to_count(here) if runs else to_count_by(me, here))[:30],
-            "on_hold": on_hold(here) if leads else (),
+            "to_count": count_piece(here, (to_count(here) if runs else to_count_by(me, here))[:30]),
+            "on_hold": hold_piece(here, on_hold(here)) if leads else None,
             "given_up": given_up(here) if leads else (),
             "to_sign": loads_to_sign(here, me, now - _SIGN_WITHIN, booked_only=not runs)[:30],
             "unseen": unseen_notices_of(me, here),
