@@ -6,6 +6,8 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
+from functools import lru_cache
+from types import MappingProxyType
 
 from kitchen.batches.models import Batch
 from kitchen.equipment.bridge import as_burner, as_canner
@@ -142,13 +144,19 @@ def lessons_of(times: Iterable[PlainTime], kitchen: Kitchen) -> Lessons:
 
     Usual for unloading is the kitchen's setting as it is now: whoever changes it does not change how long it took.
     """
+    return _lessons_of(tuple(times), kitchen.unloading_minutes, kitchen.kept_percent)
+
+
+# Thousands of the same times are read with every page and plan that goes by them; a few kitchens' at once are kept.
+@lru_cache(maxsize=16)
+def _lessons_of(times: tuple[PlainTime, ...], unloading_minutes: int, kept_percent: int) -> Lessons:
     groups: defaultdict[tuple[TimedKind, int | None], list[Record]] = defaultdict(list)
     for time in times:
         one = _record(time, "")
         if time.kind == TimedKind.UNLOADING:
-            one = replace(one, usual_minutes=float(kitchen.unloading_minutes))
+            one = replace(one, usual_minutes=float(unloading_minutes))
         groups[TimedKind(time.kind), _subject(time)].append(one)
-    return {key: lesson(records, kitchen.kept_percent) for key, records in groups.items()}
+    return MappingProxyType({key: lesson(records, kept_percent) for key, records in groups.items()})
 
 
 def unloading_minutes(kitchen: Kitchen, figures: Figures) -> int:
