@@ -13,7 +13,7 @@ from django.shortcuts import get_object_or_404
 from kitchen.helping.bridge import Hours, busy_between
 from kitchen.helping.queries import clashes_of
 from kitchen.members.models import Kitchen, Membership, User
-from kitchen.members.queries import members_of
+from kitchen.members.queries import members_of, membership_of
 
 SHOWN_DAYS = 28
 """Of the busy times that are known, the next four weeks are listed."""
@@ -47,7 +47,7 @@ class Clash:
 def membership_named(kitchen: Kitchen, user: User, uuid: UUID | None) -> Membership:
     """One's own membership, or the one that the address names; not found otherwise."""
     if uuid is None:
-        found = members_of(kitchen).filter(user=user).first()
+        found = membership_of(user, kitchen)
         if found is None:
             raise Http404
         return found

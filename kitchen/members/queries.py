@@ -15,7 +15,10 @@ def membership_of(user: User, kitchen: Kitchen) -> Membership | None:
         return None
     if (known := user.known_memberships.get(kitchen.pk)) is not None:
         return known
-    return Membership.objects.filter(user=user, kitchen=kitchen, left_at__isnull=True).first()
+    found = Membership.objects.filter(user=user, kitchen=kitchen, left_at__isnull=True).first()
+    if found is not None:
+        found.user, found.kitchen = user, kitchen  # They are read already.
+    return found
 
 
 def kitchens_of(user: User) -> QuerySet[Kitchen]:

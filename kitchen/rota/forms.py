@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 from django.http import QueryDict
 
+from kitchen.language.widgets import KeptSelect
 from kitchen.members.models import Membership
 from kitchen.rota.models import Shift, Station
 from kitchen.rota.rules import MOST_WANTED
@@ -47,8 +48,8 @@ class PersonForm(forms.Form):
 class OfferForm(forms.Form):
     """To whom a shift is offered, and for what. ``theirs`` are shifts of others, which are asked for by their id."""
 
-    to = forms.ChoiceField(label="To", required=False)
-    wants = forms.ChoiceField(label="In return I would take", required=False)
+    to = forms.ChoiceField(label="To", required=False, widget=KeptSelect)
+    wants = forms.ChoiceField(label="In return I would take", required=False, widget=KeptSelect)
 
     def __init__(
         self, data: QueryDict | None = None, *, people: Iterable[Membership], theirs: Iterable[Shift]

@@ -100,7 +100,9 @@ def accept(request: HttpRequest, kitchen: str, offer: UUID) -> HttpResponse:
 
 def _offer_form(kitchen: Kitchen, shift: Shift, me: User, request: HttpRequest | None = None) -> OfferForm:
     data = None if request is None else request.POST
-    return OfferForm(data, people=_others(kitchen, me), theirs=_theirs(shift, me))
+    told = ("harvest_day", "station", "starts_at", "ends_at", "user__display_name", "user__email")
+    theirs = _theirs(shift, me).prefetch_related(None).select_related("user").only(*told)
+    return OfferForm(data, people=_others(kitchen, me), theirs=theirs)
 
 
 def _others(kitchen: Kitchen, me: User) -> QuerySet[Membership]:
