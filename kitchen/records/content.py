@@ -174,7 +174,7 @@ def _with_what_is_signed(loads: QuerySet[Load]) -> QuerySet[Load]:
         Prefetch(
             "run_events",
             # What corrects a line is found among the lines themselves, and by load the index has them in their order.
-            queryset=RunEvent.objects.order_by("load", "pk").prefetch_related("recorded_by", "taken_by"),
+            queryset=RunEvent.objects.order_by("load_id", "pk").prefetch_related("recorded_by", "taken_by"),
         ),
         Prefetch("record_signatures", queryset=RecordSignature.objects.select_related("by").order_by("pk")),
     )
