@@ -11,6 +11,8 @@ from kitchen.http.icon import favicon
 from kitchen.metrics import metrics
 from kitchen.readiness import readyz
 
+handler400 = "kitchen.api.base.unreadable.unreadable"
+
 urlpatterns = [
     path("healthz", healthz),
     path("readyz", readyz),

@@ -81,11 +81,11 @@ class ProblemRenderer(JSONRenderer):
 def as_problem(error: Exception, context: Mapping[str, Any]) -> Response | None:
     """The answer to a refusal; None for what is a fault of the program."""
     path = context["request"].path
-    problem = _of_kitchen(error, path) or _of_framework(_as_api_error(error), path)
-    if problem is None:
+    told = _of_kitchen(error, path) or _of_framework(_as_api_error(error), path)
+    if told is None:
         return None
     set_rollback()
-    response = Response(problem, status=problem["status"], content_type=MEDIA_TYPE)
+    response = Response(told, status=told["status"], content_type=MEDIA_TYPE)
     response.headers["Cache-Control"] = "no-store"
     for name, value in _headers(error).items():
         response.headers[name] = value
@@ -105,7 +105,7 @@ def _of_kitchen(error: Exception, path: str) -> dict[str, Any] | None:
         return None
     words = " ".join(filter(None, (said(error.message), said(error.remedy))))
     more = {name: getattr(error, name) for name in _MORE if getattr(error, name, None)}
-    return _problem(error.code, status, words, path) | more
+    return problem(error.code, status, words, path) | more
 
 
 def _of_framework(error: exceptions.APIException | None, path: str) -> dict[str, Any] | None:
@@ -114,15 +114,14 @@ def _of_framework(error: exceptions.APIException | None, path: str) -> dict[str,
     if isinstance(error, exceptions.ValidationError):
         mark = "?" if isinstance(error, InvalidQuery) else "#/"
         wrong = list(_wrong(error.get_full_details(), (), mark))
-        problem = _problem(
-            "invalid", error.status_code, "Something in the request is not as it must be.", path
-        )
-        return problem | {"errors": wrong}
+        told = problem("invalid", error.status_code, "Something in the request is not as it must be.", path)
+        return told | {"errors": wrong}
     code = _CODES.get(error.default_code, error.default_code).replace("_", "-")
-    return _problem(code, error.status_code, str(error.detail), path)
+    return problem(code, error.status_code, str(error.detail), path)
 
 
-def _problem(code: str, status: int, detail: str, path: str) -> dict[str, Any]:
+def problem(code: str, status: int, detail: str, path: str) -> dict[str, Any]:
+    """What is told of a refusal, by the members of RFC 9457 and our own."""
     return {
         "type": problem_type(code),
         "title": code.replace("-", " ").capitalize(),

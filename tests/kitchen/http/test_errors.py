@@ -27,6 +27,18 @@ def test_a_form_from_elsewhere_is_not_accepted_and_says_so() -> None:
     assert "Nothing was changed." in answer.content.decode()
 
 
+@pytest.mark.parametrize(
+    ("path", "kind"), [("/sign-in/", "text/html"), ("/api/v1/processes", "application/problem+json")]
+)
+def test_a_host_that_is_no_name_is_refused_in_the_readers_own_form(path: str, kind: str) -> None:
+    answer = Client().get(path, headers={"host": "')e&Z:yS"})
+    assert (answer.status_code, answer.headers["Content-Type"].partition(";")[0]) == (400, kind)
+    if kind == "text/html":
+        assert "by the address that your lead gave you" in answer.content.decode()
+    else:
+        assert (answer.json()["code"], answer.json()["instance"]) == ("bad-request", path)
+
+
 def test_a_broken_program_says_what_is_safe() -> None:
     request: HttpRequest = RequestFactory().get("/")
     answer: HttpResponse = server_error(request)
