@@ -16,7 +16,6 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from functools import lru_cache
 from statistics import NormalDist, median
 
 from scheduler.errors import BadDay
@@ -148,12 +147,6 @@ def lesson(records: Iterable[Record], kept_percent: int = USUAL_KEPT_PERCENT) ->
 
 def lesson_of_ratios(ratios: Sequence[float], kept_percent: int = USUAL_KEPT_PERCENT) -> Lesson:
     """What ratios of recorded to usual time teach, all of them above 0."""
-    return _lesson_of_ratios(tuple(ratios), kept_percent)
-
-
-# The same records teach the same, and are asked again with every page and plan that goes by them.
-@lru_cache(maxsize=1024)
-def _lesson_of_ratios(ratios: tuple[float, ...], kept_percent: int) -> Lesson:
     logs = sorted(math.log(ratio) for ratio in ratios)
     if not logs:
         return Lesson(

@@ -37,60 +37,43 @@ class ShiftWords:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class MyShift:
+class _Told:
+    """A shift that is told of on a person's page, with the offer of it, if any."""
+
+    shift: Shift
+    offer: SwapOffer | None
+
+    @property
+    def words(self) -> ShiftWords:
+        """Of the shift."""
+        return words_of(self.shift)
+
+    @property
+    def return_words(self) -> ShiftWords | None:
+        """Of the shift that is asked in return."""
+        return None if self.offer is None or self.offer.wants is None else words_of(self.offer.wants)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MyShift(_Told):
     """A shift of one's own, with the offer of it that stands, if any. ``begun``: only the lead changes it now."""
 
-    shift: Shift
-    offer: SwapOffer | None
     begun: bool
 
-    @property
-    def words(self) -> ShiftWords:
-        """Of the shift."""
-        return words_of(self.shift)
-
-    @property
-    def return_words(self) -> ShiftWords | None:
-        """Of the shift that is asked in return."""
-        return None if self.offer is None or self.offer.wants is None else words_of(self.offer.wants)
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Takeable:
+class Takeable(_Told):
     """An open shift, or an offer, and why one may not take it; ``why_not`` is None when one may."""
 
-    shift: Shift
-    offer: SwapOffer | None
     why_not: KitchenError | None
-
-    @property
-    def words(self) -> ShiftWords:
-        """Of the shift."""
-        return words_of(self.shift)
-
-    @property
-    def return_words(self) -> ShiftWords | None:
-        """Of the shift that is asked in return."""
-        return None if self.offer is None or self.offer.wants is None else words_of(self.offer.wants)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Lapsed:
+class Lapsed(_Told):
     """An offer by oneself or to oneself that can no longer be accepted, and why."""
 
-    offer: SwapOffer
     own: bool
     why: str
-
-    @property
-    def words(self) -> ShiftWords:
-        """Of the shift."""
-        return words_of(self.offer.shift)
-
-    @property
-    def return_words(self) -> ShiftWords | None:
-        """Of the shift that is asked in return."""
-        return None if self.offer.wants is None else words_of(self.offer.wants)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -237,7 +220,8 @@ def _lapsed(me: User, offers: Sequence[SwapOffer], belong: Collection[int], at: 
         why = why_lapsed(offer, at, belong=belong)
         if offer.state == OfferState.LAPSED or why is not None:
             why = why or "A shift in it has changed."
-            found.append(Lapsed(offer=offer, own=offer.offered_by_id == me.pk, why=why))
+            own = offer.offered_by_id == me.pk
+            found.append(Lapsed(shift=offer.shift, offer=offer, own=own, why=why))
     return found
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import logging
 import re
-from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from io import StringIO
 from itertools import count
@@ -13,7 +12,6 @@ from uuid import UUID
 
 import pytest
 from django.core import mail
-from django.core.cache import cache
 from django.core.mail import EmailMessage
 from django.core.management import call_command
 from django.db import connection
@@ -37,21 +35,6 @@ pytestmark = pytest.mark.django_db
 NOW = datetime(2026, 9, 12, 10, tzinfo=UTC)
 WRITTEN = re.compile(rf"^([{LETTERS}]{{4}}-[{LETTERS}]{{4}})$", re.M)
 WRONG = "BBBB-BBBB"
-
-
-@pytest.fixture(autouse=True)
-def _empty_cache() -> Iterator[None]:
-    cache.clear()
-    yield
-    cache.clear()
-
-
-@pytest.fixture
-def member() -> User:
-    user = make_site().member
-    user.set_password("three jars of plums")
-    user.save()
-    return user
 
 
 def asked_by(user: User, now: datetime = NOW) -> UUID:

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import json
 import logging
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from html import unescape
 from secrets import token_bytes
 
 import pytest
-from django.core.cache import cache
 from django.test import Client, override_settings
 from django.urls import reverse
 from django.utils import timezone
@@ -35,31 +34,11 @@ from kitchen.members.models import Role, User
 from tests.factories.authenticator import PRESENT, Authenticator, bytes_of, text_of
 from tests.factories.sites import Site, make_site
 from tests.factories.walks import signed_in
+from tests.kitchen.entrance.conftest import PASSWORD
 
 pytestmark = pytest.mark.django_db
 
 NOW = datetime(2026, 9, 12, 10, tzinfo=UTC)
-PASSWORD = "three jars of plums"  # noqa: S105  # Of a test.
-
-
-@pytest.fixture(autouse=True)
-def _empty_cache() -> Iterator[None]:
-    cache.clear()
-    yield
-    cache.clear()
-
-
-@pytest.fixture
-def site() -> Site:
-    site = make_site()
-    site.member.set_password(PASSWORD)
-    site.member.save()
-    return site
-
-
-@pytest.fixture
-def member(site: Site) -> User:
-    return site.member
 
 
 def challenge_of() -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from io import StringIO
 from itertools import pairwise
@@ -10,7 +9,6 @@ from smtplib import SMTPException
 
 import pytest
 from django.core import mail
-from django.core.cache import cache
 from django.core.mail import EmailMessage
 from django.core.management import call_command
 from django.db import transaction
@@ -25,34 +23,15 @@ from kitchen.entrance.telling import GIVEN_UP_AFTER, mail_of, send_news, tell
 from kitchen.members.actions import add_member, end_membership
 from kitchen.members.models import Role, User
 from kitchen.members.signing_in import accept_invitation, invite, set_password
-from tests.factories.sites import Site, make_site
+from tests.factories.sites import Site
 from tests.factories.walks import signed_in
+from tests.kitchen.entrance.conftest import PASSWORD
 from tests.kitchen.entrance.test_passkeys import added
 
 pytestmark = pytest.mark.django_db
 
 NOW = datetime(2026, 9, 12, 10, tzinfo=UTC)
-OLD, NEW = "three jars of plums", "nine crates of quinces"
-
-
-@pytest.fixture(autouse=True)
-def _empty_cache() -> Iterator[None]:
-    cache.clear()
-    yield
-    cache.clear()
-
-
-@pytest.fixture
-def site() -> Site:
-    site = make_site()
-    site.member.set_password(OLD)
-    site.member.save()
-    return site
-
-
-@pytest.fixture
-def member(site: Site) -> User:
-    return site.member
+OLD, NEW = PASSWORD, "nine crates of quinces"
 
 
 def news_of(user: User) -> list[tuple[str, str]]:
