@@ -42,7 +42,7 @@ class Token(models.Model):
     last_used_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
-        ordering = ("kitchen", "user", "-created_at")
+        ordering = ("kitchen_id", "user_id", "-created_at")
 
     def __str__(self) -> str:
         return f"{self.name}, {self.user} in {self.kitchen}"

@@ -37,7 +37,7 @@ class Feed(models.Model):
     last_fetched_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
-        ordering = ("kitchen", "user", "kind", "-created_at")
+        ordering = ("kitchen_id", "user_id", "kind", "-created_at")
         constraints = (
             models.UniqueConstraint(
                 fields=("kitchen", "user", "kind"),

@@ -61,7 +61,7 @@ class Passkey(models.Model):
     last_used_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
-        ordering = ("user", "added_at")
+        ordering = ("user_id", "added_at")
         constraints = (models.UniqueConstraint(fields=("user", "name"), name="passkey_name_once"),)
 
     def __str__(self) -> str:

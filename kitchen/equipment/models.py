@@ -23,7 +23,7 @@ class Burner(models.Model):
     efficiency = models.FloatField()
 
     class Meta:
-        ordering = ("kitchen", "name")
+        ordering = ("kitchen_id", "name")
         constraints = (
             models.UniqueConstraint(fields=("kitchen", "name"), name="burner_name_once"),
             models.CheckConstraint(condition=Q(power_w__gt=0), name="burner_power"),
@@ -74,7 +74,7 @@ class Canner(models.Model):
     out_of_service_reason = models.CharField(max_length=200, blank=True)
 
     class Meta:
-        ordering = ("kitchen", "code")
+        ordering = ("kitchen_id", "code")
         constraints = (
             models.UniqueConstraint(fields=("kitchen", "name"), name="canner_name_once"),
             models.UniqueConstraint(fields=("kitchen", "code"), name="canner_code_once"),
@@ -111,7 +111,7 @@ class GaugeCheck(models.Model):
     recorded_at = models.DateTimeField(default=timezone.now)
 
     class Meta:
-        ordering = ("canner", "-checked_on", "-id")
+        ordering = ("canner_id", "-checked_on", "-id")
 
     def __str__(self) -> str:
         return f"{self.canner}, {self.checked_on}: {self.error_psi:+} psi"
@@ -129,7 +129,7 @@ class Kettle(models.Model):
     )
 
     class Meta:
-        ordering = ("kitchen", "name")
+        ordering = ("kitchen_id", "name")
         constraints = (
             models.UniqueConstraint(fields=("kitchen", "name"), name="kettle_name_once"),
             models.CheckConstraint(condition=Q(volume_qt__gt=0), name="kettle_volume"),
@@ -148,7 +148,7 @@ class CoolingTable(models.Model):
     area_sq_in = models.FloatField()
 
     class Meta:
-        ordering = ("kitchen", "name")
+        ordering = ("kitchen_id", "name")
         constraints = (
             models.UniqueConstraint(fields=("kitchen", "name"), name="cooling_table_name_once"),
             models.CheckConstraint(condition=Q(area_sq_in__gt=0), name="cooling_table_area"),
@@ -183,7 +183,7 @@ class CannerTime(models.Model):
     held_until = models.DateTimeField(null=True, blank=True)
 
     class Meta:
-        ordering = ("starts_at", "canner")
+        ordering = ("starts_at", "canner__code", "canner_id")
         constraints = (
             models.CheckConstraint(
                 condition=Q(ends_at__gt=F("starts_at")), name="canner_time_ends_after_start"

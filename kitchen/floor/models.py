@@ -57,7 +57,7 @@ class RunEvent(models.Model):
     note = models.TextField(blank=True)
 
     class Meta:
-        ordering = ("load", "at", "id")
+        ordering = ("load_id", "at", "id")
         constraints = (
             models.CheckConstraint(condition=Q(kind__in=EventKind.values), name="run_event_kind"),
             models.CheckConstraint(

@@ -73,7 +73,7 @@ class StationWish(models.Model):
     feeling = models.CharField(max_length=10, choices=Feeling)
 
     class Meta:
-        ordering = ("membership", "station")
+        ordering = ("membership_id", "station")
         constraints = (
             models.UniqueConstraint(fields=("membership", "station"), name="station_wish_once"),
             models.CheckConstraint(condition=Q(station__in=Station.values), name="station_wish_station"),
@@ -112,7 +112,7 @@ class BusyCalendar(models.Model):
     failure = models.CharField(max_length=300, blank=True)
 
     class Meta:
-        ordering = ("membership", "kind")
+        ordering = ("membership_id", "kind")
         constraints = (
             models.UniqueConstraint(fields=("membership", "kind"), name="busy_calendar_once"),
             models.CheckConstraint(

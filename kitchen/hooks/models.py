@@ -30,7 +30,7 @@ class Hook(models.Model):
     ended_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
-        ordering = ("kitchen", "created_at", "id")
+        ordering = ("kitchen_id", "created_at", "id")
         constraints = (
             models.UniqueConstraint(
                 fields=("kitchen", "address"), condition=Q(ended_at__isnull=True), name="hook_stands_once"

@@ -36,7 +36,7 @@ class ShelfMove(models.Model):
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
 
     class Meta:
-        ordering = ("portion", "id")
+        ordering = ("portion_id", "id")
         constraints = (
             models.CheckConstraint(condition=Q(jars__gt=0), name="shelf_move_jars"),
             models.CheckConstraint(condition=Q(kind__in=MoveKind.values), name="shelf_move_kind"),

@@ -228,7 +228,7 @@ class OpeningHours(models.Model):
     closes = models.TimeField()
 
     class Meta:
-        ordering = ("kitchen", "weekday", "opens")
+        ordering = ("kitchen_id", "weekday", "opens")
         verbose_name_plural = "opening hours"
         constraints = (
             models.CheckConstraint(condition=Q(weekday__range=(0, 6)), name="opening_hours_weekday"),
@@ -262,7 +262,7 @@ class Membership(models.Model):
     left_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
-        ordering = ("kitchen", "user__display_name")
+        ordering = ("kitchen_id", "user__display_name")
         constraints = (
             models.UniqueConstraint(fields=("kitchen", "user"), name="membership_once"),
             models.CheckConstraint(condition=Q(role__in=Role.values), name="membership_role"),
@@ -293,7 +293,7 @@ class CannerTraining(_Training):
     membership = models.ForeignKey(Membership, on_delete=models.PROTECT, related_name="trainings")
 
     class Meta:
-        ordering = ("membership", "-trained_on")
+        ordering = ("membership_id", "-trained_on")
         constraints = (
             models.CheckConstraint(
                 condition=Q(expires_on__isnull=True) | Q(expires_on__gt=F("trained_on")),
@@ -311,7 +311,7 @@ class FoodTraining(_Training):
     membership = models.ForeignKey(Membership, on_delete=models.PROTECT, related_name="food_trainings")
 
     class Meta:
-        ordering = ("membership", "-trained_on")
+        ordering = ("membership_id", "-trained_on")
         constraints = (
             models.CheckConstraint(
                 condition=Q(expires_on__isnull=True) | Q(expires_on__gt=F("trained_on")),
@@ -333,7 +333,7 @@ class ConfirmedProcess(models.Model):
     confirmed_at = models.DateTimeField(default=timezone.now)
 
     class Meta:
-        ordering = ("kitchen", "process_key")
+        ordering = ("kitchen_id", "process_key")
         verbose_name_plural = "confirmed processes"
         constraints = (
             models.UniqueConstraint(fields=("kitchen", "process_key"), name="confirmed_process_once"),

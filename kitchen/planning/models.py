@@ -49,7 +49,7 @@ class HarvestDay(models.Model):
     version = models.PositiveIntegerField(default=0)
 
     class Meta:
-        ordering = ("-date", "kitchen")
+        ordering = ("-date", "kitchen_id")
         constraints = (
             models.UniqueConstraint(fields=("kitchen", "date", "kind"), name="harvest_day_once"),
             models.CheckConstraint(condition=Q(kind__in=DayKind.values), name="harvest_day_kind"),
@@ -252,7 +252,7 @@ class Load(models.Model):
     changed_at = models.DateTimeField(default=timezone.now)
 
     class Meta:
-        ordering = ("harvest_day", "canner", "number")
+        ordering = ("-harvest_day__date", "canner__code", "number", "id")
         constraints = (
             models.UniqueConstraint(
                 fields=("harvest_day", "canner", "number"),
@@ -311,7 +311,7 @@ class LoadPhase(models.Model):
     ends_at = models.DateTimeField()
 
     class Meta:
-        ordering = ("load", "starts_at", "id")
+        ordering = ("load_id", "starts_at", "id")
         constraints = (
             models.UniqueConstraint(fields=("load", "kind"), name="load_phase_once"),
             models.CheckConstraint(
@@ -339,7 +339,7 @@ class LoadPortion(models.Model):
     acid = models.JSONField(default=list, blank=True)
 
     class Meta:
-        ordering = ("load", "id")
+        ordering = ("load_id", "id")
         constraints = (
             models.UniqueConstraint(fields=("load", "batch"), name="load_portion_once"),
             models.CheckConstraint(condition=Q(jars__gt=0), name="load_portion_jars"),
@@ -360,7 +360,7 @@ class LeftOut(models.Model):
     remedy = models.TextField(blank=True)
 
     class Meta:
-        ordering = ("harvest_day", "batch")
+        ordering = ("harvest_day_id", "batch__arrives_at", "batch_id")
         verbose_name_plural = "left out"
         constraints = (models.CheckConstraint(condition=Q(jars__gt=0), name="left_out_jars"),)
 

@@ -40,7 +40,7 @@ class RecordSignature(models.Model):
     note = models.TextField(blank=True)
 
     class Meta:
-        ordering = ("load", "id")
+        ordering = ("load_id", "id")
         constraints = (
             models.CheckConstraint(condition=Q(kind__in=SignatureKind.values), name="record_signature_kind"),
             models.CheckConstraint(

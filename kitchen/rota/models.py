@@ -21,7 +21,7 @@ class Attendance(models.Model):
     ends_at = models.DateTimeField()
 
     class Meta:
-        ordering = ("harvest_day", "user", "starts_at")
+        ordering = ("harvest_day_id", "user__display_name", "user_id", "starts_at")
         constraints = (
             models.CheckConstraint(
                 condition=Q(ends_at__gt=F("starts_at")), name="attendance_ends_after_start"
@@ -66,7 +66,7 @@ class Shift(models.Model):
     cancelled_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
-        ordering = ("starts_at", "user", "id")
+        ordering = ("starts_at", "user__display_name", "user_id", "id")
         constraints = (
             models.CheckConstraint(condition=Q(ends_at__gt=F("starts_at")), name="shift_ends_after_start"),
             models.CheckConstraint(condition=Q(station__in=Station.values), name="shift_station"),
@@ -92,7 +92,7 @@ class FormerHolder(models.Model):
     lost_at = models.DateTimeField()
 
     class Meta:
-        ordering = ("shift", "user")
+        ordering = ("shift_id", "user_id")
         constraints = (models.UniqueConstraint(fields=("shift", "user"), name="former_holder_once"),)
 
     def __str__(self) -> str:

@@ -28,7 +28,7 @@ class SealCheck(models.Model):
     )
 
     class Meta:
-        ordering = ("portion", "id")
+        ordering = ("portion_id", "id")
         constraints = (
             models.CheckConstraint(
                 condition=Q(sealed__gte=0) & Q(unsealed__gte=0) & Q(broken__gte=0), name="seal_check_counts"
@@ -93,7 +93,7 @@ class HoldDecision(models.Model):
     decided_at = models.DateTimeField(default=timezone.now)
 
     class Meta:
-        ordering = ("load", "id")
+        ordering = ("load_id", "id")
         constraints = (
             models.CheckConstraint(condition=Q(outcome__in=HoldOutcome.values), name="hold_decision_outcome"),
             models.CheckConstraint(condition=~Q(reason=""), name="hold_decision_reason"),
