@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Protocol
 
-from django.db.models import Q, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from kitchen.helping.models import (
     BusyCalendar,
@@ -111,6 +111,15 @@ def clashes_of(rows: Iterable[WithHours]) -> dict[int, list[BusySpan]]:
         for row in held
     }
     return {key: spans for key, spans in found.items() if spans}
+
+
+def has_clash(user: User, kitchen: Kitchen, now: datetime) -> bool:
+    """True when any hours to come that a person gave in this kitchen meet a busy time of theirs."""
+    busy = _standing_spans().filter(
+        calendar__membership__user=user, starts_at__lt=OuterRef("ends_at"), ends_at__gt=OuterRef("starts_at")
+    )
+    given = user.attendances.filter(Exists(busy), harvest_day__kitchen=kitchen, ends_at__gt=now)
+    return given.exists()
 
 
 def due_calendars(now: datetime) -> QuerySet[BusyCalendar]:

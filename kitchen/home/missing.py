@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from typing import NamedTuple
 
+from django.db.models import Exists
 from django.urls import reverse
 
 from kitchen.equipment.bridge import why_out_of_service
 from kitchen.equipment.queries import canners_of
 from kitchen.members.links import sends_mail
 from kitchen.members.models import Kitchen
-from kitchen.members.queries import ids_that_may_watch
+from kitchen.members.queries import watching_in
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,7 +28,8 @@ class Missing:
 def missing_in(kitchen: Kitchen, on: date) -> list[Missing]:
     """What has to be there before anything can be planned, in the order in which it is best done."""
     found: list[Missing] = []
-    if not kitchen.opening_hours.exists():
+    there = _there(kitchen, on)
+    if not there.hours:
         found.append(
             Missing(
                 what="Say when the kitchen is usually open",
@@ -34,8 +37,8 @@ def missing_in(kitchen: Kitchen, on: date) -> list[Missing]:
                 address=reverse("members:premises", args=[kitchen.slug]),
             )
         )
-    found += _equipment(kitchen, on)
-    if not ids_that_may_watch(kitchen, on):
+    found += _equipment(kitchen, on, there)
+    if not there.watchers:
         found.append(
             Missing(
                 what="Note who was trained to run a canner",
@@ -49,9 +52,28 @@ def missing_in(kitchen: Kitchen, on: date) -> list[Missing]:
     return found
 
 
-def _equipment(kitchen: Kitchen, on: date) -> list[Missing]:
+class _There(NamedTuple):
+    hours: bool
+    burners: bool
+    tables: bool
+    watchers: bool
+
+
+def _there(kitchen: Kitchen, on: date) -> _There:
+    """Which of the things that are only asked for being there are there, in one query."""
+    asked = (
+        kitchen.opening_hours.all(),
+        kitchen.burners.all(),
+        kitchen.cooling_tables.all(),
+        watching_in(kitchen, on),
+    )
+    found = Kitchen.objects.filter(pk=kitchen.pk).values_list(*(Exists(rows) for rows in asked))
+    return _There(*found.get())
+
+
+def _equipment(kitchen: Kitchen, on: date, there: _There) -> list[Missing]:
     found: list[Missing] = []
-    if not kitchen.burners.exists():
+    if not there.burners:
         why = "Heating times follow a burner's power, and two canners on one burner never run at once."
         found.append(
             Missing(
@@ -76,7 +98,7 @@ def _equipment(kitchen: Kitchen, on: date) -> list[Missing]:
                 address=reverse("equipment:everything", args=[kitchen.slug]),
             )
         )
-    if not kitchen.cooling_tables.exists():
+    if not there.tables:
         why = "Jars stand 12 to 24 hours before they are moved (rule S12)."
         address = reverse("equipment:new", args=[kitchen.slug, "tables"])
         found.append(Missing(what="List the cooling tables", why=why, address=address))

@@ -6,7 +6,6 @@ from datetime import timedelta
 from uuid import UUID
 
 from django.contrib import messages
-from django.db.models import Min, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -16,33 +15,33 @@ from kitchen.batches.actions import cancel_batch, declare_batch
 from kitchen.batches.bridge import Line, food_choices, kinds_in_use, process_lines, weigh
 from kitchen.batches.forms import IntakeForm
 from kitchen.batches.models import Batch
-from kitchen.batches.queries import batches_of, slots_of
 from kitchen.batches.rules import check_stay
 from kitchen.booking.forms import WantedForm
-from kitchen.booking.queries import looked_at
 from kitchen.calendars.models import FeedKind
 from kitchen.calendars.queries import feeds_of
 from kitchen.errors import BadIntake, KitchenError
-from kitchen.helping.pages import clashes_in
+from kitchen.helping.queries import has_clash
 from kitchen.home.bridge import CAUTION
 from kitchen.home.missing import missing_in
+from kitchen.home.own import batches_piece, jars_piece, shifts_piece, slots_piece
 from kitchen.home.waiting import count_piece, hold_piece
-from kitchen.members.models import Kitchen, User
+from kitchen.members.models import Kitchen
 from kitchen.members.pages import kitchen_named, person, wall_time
 from kitchen.members.queries import confirmed_process_keys, kitchens_of
 from kitchen.members.rules import Deed, can
-from kitchen.planning.models import LoadPortion, LoadState
 from kitchen.planning.queries import booked_days, days_of, harvest_days
 from kitchen.records.queries import loads_to_sign
 from kitchen.reminders.actions import see_notice
 from kitchen.reminders.models import Notice
 from kitchen.reminders.queries import given_up, notices_of, unseen_notices_of
 from kitchen.reminders.words import said_of
-from kitchen.rota.queries import shifts_of
 from kitchen.seals.queries import on_hold, to_count, to_count_by
 
 # What is older waits on the lead's list of records to review only.
 _SIGN_WITHIN = timedelta(days=14)
+# What the page shows of each, and no more is read.
+_GIVEN_UP = ("kind", "news", "recipient__display_name", "recipient__email", "portion__load__lot_code")
+_TO_SIGN = ("uuid", "lot_code", "jars_out_at", "canner__name")
 
 
 @require_safe
@@ -67,22 +66,21 @@ def kitchen(request: HttpRequest, kitchen: str) -> HttpResponse:
         {
             "kitchen": here,
             "days": days_of(here)[:6],
-            "batches": batches_of(me, here)
-            .filter(harvest_day__isnull=False)
-            .select_related("harvest_day")[:30],
-            "portions": _coming(me, here),
-            "shifts": shifts_of(me, since)
-            .filter(harvest_day__kitchen=here)
-            .select_related("load__canner")[:60],
-            "slots": looked_at(slots_of(me, here, since)[:20], here),
+            "batches": batches_piece(here, me),
+            "jars": jars_piece(here, me),
+            "shifts": shifts_piece(here, me, since),
+            "slots": slots_piece(here, me, since),
             "booked": booked_days(here, now.astimezone(here.zone).date())[:7] if runs else (),
             "to_count": count_piece(here, (to_count(here) if runs else to_count_by(me, here))[:30]),
             "on_hold": hold_piece(here, on_hold(here)) if leads else None,
-            "given_up": given_up(here) if leads else (),
-            "to_sign": loads_to_sign(here, me, now - _SIGN_WITHIN, booked_only=not runs)[:30],
+            "given_up": given_up(here).only(*_GIVEN_UP) if leads else (),
+            "to_sign": loads_to_sign(here, me, now - _SIGN_WITHIN, booked_only=not runs).only(*_TO_SIGN)[:30],
             "unseen": unseen_notices_of(me, here),
-            "clashes": clashes_in(here, me, now),
-            "feeds": feeds_of(me, here).filter(kind=FeedKind.MEMBER),
+            "clashes": has_clash(me, here, now),
+            "feeds": feeds_of(me, here)
+            .filter(kind=FeedKind.MEMBER)
+            .select_related(None)
+            .only("created_at", "last_fetched_at"),
             "book": WantedForm(None, kitchen=here, today=now.astimezone(here.zone).date()),
             "leads": leads,
             "runs": runs,
@@ -173,13 +171,3 @@ def _lines(kitchen: Kitchen, food: str, pack: str, jar: str) -> list[Line]:
         altitude_ft=kitchen.altitude_ft,
         confirmed=confirmed_process_keys(kitchen),
     )
-
-
-def _coming(me: User, kitchen: Kitchen) -> QuerySet[LoadPortion]:
-    mine = LoadPortion.objects.filter(
-        batch__member=me,
-        load__harvest_day__kitchen=kitchen,
-        load__state__in=(LoadState.PLANNED, LoadState.RUNNING, LoadState.OUT),
-    )
-    known = mine.select_related("load__canner", "load__canner_time", "batch").prefetch_related("load__phases")
-    return known.annotate(begins_at=Min("load__phases__starts_at")).order_by("begins_at", "pk")

@@ -43,19 +43,20 @@ def trained_on(kitchen: Kitchen, day: date) -> frozenset[int]:
     return frozenset(_trainings_on(kitchen, day).values_list("membership__user_id", flat=True))
 
 
-def who_may_watch(kitchen: Kitchen, on: date) -> list[Membership]:
+def watching_in(kitchen: Kitchen, on: date) -> QuerySet[Membership]:
     """Whose canner training counts on a day, and who is of age for it (rule S9)."""
-    return list(_watching(kitchen, on))
+    trained = _trainings_on(kitchen, on).order_by().values("membership__user_id")
+    return members_of(kitchen).filter(user_id__in=trained, under_16=False)
+
+
+def who_may_watch(kitchen: Kitchen, on: date) -> list[Membership]:
+    """The same, read."""
+    return list(watching_in(kitchen, on))
 
 
 def ids_that_may_watch(kitchen: Kitchen, on: date) -> frozenset[int]:
     """The same, as the ids of the users."""
-    return frozenset(_watching(kitchen, on).values_list("user_id", flat=True))
-
-
-def _watching(kitchen: Kitchen, on: date) -> QuerySet[Membership]:
-    trained = _trainings_on(kitchen, on).order_by().values("membership__user_id")
-    return members_of(kitchen).filter(user_id__in=trained, under_16=False)
+    return frozenset(watching_in(kitchen, on).order_by().values_list("user_id", flat=True))
 
 
 def _trainings_on(kitchen: Kitchen, day: date) -> QuerySet[CannerTraining]:

@@ -101,7 +101,7 @@ def overdue(now: datetime) -> QuerySet[Reminder]:
 def given_up(kitchen: Kitchen) -> QuerySet[Reminder]:
     """What could not be sent at all: the lead must reach these people another way."""
     failed = Reminder.objects.filter(kitchen=kitchen, state=State.FAILED)
-    return failed.select_related("recipient", "portion__batch", "portion__load").order_by("due_at", "id")
+    return failed.select_related("recipient", "portion__load").order_by("due_at", "id")
 
 
 def gathered_in(digest: Reminder) -> QuerySet[Reminder]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from django.db.models import Q, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from kitchen.members.models import Kitchen, User
 from kitchen.planning.models import Load, LoadPortion, LoadState
@@ -18,8 +18,9 @@ def standing_check(portion: LoadPortion) -> SealCheck | None:
 
 def to_count(kitchen: Kitchen) -> QuerySet[LoadPortion]:
     """Portions that are out and not yet counted, the longest out first."""
+    counted = SealCheck.objects.filter(portion=OuterRef("pk"))
     waiting = LoadPortion.objects.filter(
-        load__harvest_day__kitchen=kitchen, load__state=LoadState.OUT, seal_checks__isnull=True
+        ~Exists(counted), load__harvest_day__kitchen=kitchen, load__state=LoadState.OUT
     )
     return waiting.select_related("load__canner", "batch__member").order_by("load__jars_out_at", "pk")
 

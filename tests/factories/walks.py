@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from html import unescape
 
 from django.apps import apps
 from django.test import Client
@@ -40,3 +41,10 @@ def rows() -> dict[str, list[dict[str, object]]]:
 def answers(client: Client, address: str) -> set[int]:
     """What reading and writing at an address is answered with; 405 says only that this is not the way."""
     return {client.get(address).status_code, client.post(address).status_code} - {405}
+
+
+def sections_of(reader: User, address: str) -> dict[str, str]:
+    """The parts of a page as this person reads it, each under the id of its heading."""
+    text = unescape(signed_in(reader).get(address).content.decode())
+    parts = [part.partition('"') for part in text.split('<h2 id="')[1:]]
+    return {name: part for name, _, part in parts}

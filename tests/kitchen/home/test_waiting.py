@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from datetime import timedelta
-from html import unescape
 
 import pytest
 from django.urls import reverse
@@ -14,7 +13,7 @@ from kitchen.equipment.models import Canner
 from kitchen.members.models import User
 from kitchen.planning.models import Load, LoadPortion, LoadState
 from tests.factories.sites import Site, declare, make_open_day, make_site, publish
-from tests.factories.walks import signed_in
+from tests.factories.walks import sections_of
 
 pytestmark = pytest.mark.django_db
 
@@ -41,9 +40,8 @@ def load(site: Site) -> Load:
 
 
 def sections(site: Site, reader: User) -> dict[str, str]:
-    text = signed_in(reader).get(reverse("home:kitchen", args=[site.kitchen.slug])).content.decode()
-    parts = [part.partition('"') for part in unescape(text).split('<h2 id="')[1:]]
-    return {name: part for name, _, part in parts if name in ("hold", "count")}
+    found = sections_of(reader, reverse("home:kitchen", args=[site.kitchen.slug]))
+    return {name: part for name, part in found.items() if name in ("hold", "count")}
 
 
 def test_each_thing_that_changes_shows_at_once(site: Site, load: Load) -> None:
