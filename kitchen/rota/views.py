@@ -26,6 +26,7 @@ from kitchen.rota.actions import (
 )
 from kitchen.rota.board import attendance_piece, hours_piece, seats_of, shifts_piece
 from kitchen.rota.bridge import CAUTION
+from kitchen.rota.day_piece import my_day_piece
 from kitchen.rota.forms import HoursForm, PersonForm, WantedForm
 from kitchen.rota.models import Station
 from kitchen.rota.pages import (
@@ -44,17 +45,14 @@ def mine(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
     """My day: my hours, my shifts, what I could take and what others offer me."""
     here, me = kitchen_named(request, kitchen), person(request)
     found, now = day_named(here, day), timezone.now()
-    mine = my_day(found, me, now)
+    mine, open_still = my_day(found, me, now), found.state != DayState.CLOSED
     context = {
         "kitchen": here,
         "day": found,
-        "open": found.state != DayState.CLOSED,
+        "open": open_still,
         "hours": mine.hours,
         "hours_form": HoursForm(initial=_whole_day(found)),
-        "mine": mine.shifts,
-        "wanted": mine.wanted,
-        "offers": mine.offers,
-        "lapsed": mine.lapsed,
+        "my_day": my_day_piece(found, mine, open_still=open_still),
         "caution": CAUTION,
     }
     return render(request, "rota/mine.html", context)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 
 from scheduler.rota.question import Limits
 
@@ -94,9 +95,12 @@ def busy_minutes(work: Iterable[Work]) -> int:
 
 
 def _walks(work: Sequence[Work], walking_minutes: int) -> Iterator[str]:
-    for number, after in enumerate(work):
-        # From whatever ended last: of two watches at once the longer.
-        before = max(work[:number], key=lambda piece: piece.end, default=after)
+    for before, after in zip(_last_to_end(work), work[1:], strict=False):
         if before.place != after.place and before.end <= after.start < before.end + walking_minutes:
             gap = after.start - before.end
             yield f"{gap} minutes to walk from {before.place} to {after.place}; it takes {walking_minutes}."
+
+
+def _last_to_end(work: Sequence[Work]) -> Iterator[Work]:
+    """For each piece, of it and all before it the one that ends last: of two watches at once the longer."""
+    return accumulate(work, lambda last, piece: piece if piece.end > last.end else last)
