@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -13,7 +14,7 @@ from django.utils.functional import Promise
 from kitchen.equipment.models import Canner, CannerKind
 from kitchen.floor.bridge import pictures_of
 from kitchen.floor.models import EventKind, RunEvent
-from kitchen.floor.queries import lines_of, newest_hand_over, steps_of, what_came_of
+from kitchen.floor.queries import keys_of_lines, lines_of, newest_hand_over, steps_of, what_came_of
 from kitchen.floor.rules import HAND_OVER_MINUTES, LOSSES, Tap, next_kinds, steps_as_taps
 from kitchen.floor.sheets import Sheet, sheet_of
 from kitchen.floor.waits import Wait, expected_next, wait_of
@@ -21,7 +22,7 @@ from kitchen.floor.words import headline
 from kitchen.members.models import User
 from kitchen.members.queries import who_may_watch
 from kitchen.planning.models import HarvestDay, Load, LoadState
-from kitchen.planning.queries import loads_of
+from kitchen.planning.queries import fill_in, loads_in
 from kitchen.rota.models import Shift
 from kitchen.rota.queries import watches_of
 
@@ -106,27 +107,19 @@ class Card:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CannerPage:
-    """A canner on a day: the load at hand, None when all are done, and every load's sheet."""
+    """A canner on a day: the load at hand, None when all are done, and the sheets that are shown.
+
+    ``loads`` tells of each load, shown or not, what the page changes with.
+    """
 
     canner: Canner
     card: Card | None
     sheets: list[Sheet]
+    loads: list[tuple[object, ...]]
 
     @property
     def state(self) -> int:
         """Changes with whatever would change the page, but for the clock's own going on."""
-        told = [
-            (
-                one.load.pk,
-                one.load.state,
-                one.load.on_hold,
-                one.load.deviation,
-                one.load.target_reading_psi,
-                [line.event.pk for line in one.record],
-                [(shift.user_id, shift.sequence) for shift in one.watches],
-            )
-            for one in self.sheets
-        ]
         card = self.card
         at_hand = card and (
             card.load.pk,
@@ -135,7 +128,7 @@ class CannerPage:
             card.both_until,
             [one.pk for one in card.watching],
         )
-        return crc32(repr((at_hand, told)).encode())
+        return crc32(repr((at_hand, self.loads)).encode())
 
 
 def milliseconds(moment: datetime) -> str:
@@ -149,34 +142,73 @@ def canner_pages(
     now: datetime,
     *,
     chosen: str = "",
+    whole: bool = False,
     with_pictures: bool = False,
     only: Container[int] | None = None,
 ) -> list[CannerPage]:
-    """The pages of these canners on a day. ``chosen`` is the load to have at hand first, where it may be; ``only`` the
-    keys of the loads that are shown, None for all.
+    """The pages of these canners on a day, with the sheets of all their loads if ``whole``, else of those at hand.
+
+    ``chosen`` is the load to have at hand first, where it may be; ``only`` the keys of the loads that are shown, None
+    for all.
     """
-    loads, watches = list(loads_of(day).order_by("number")), list(watches_of(day))
-    loads = [load for load in loads if only is None or load.pk in only]
-    lines, may_watch = lines_of(loads), _may_watch(day, loads)
+    vessels = list(canners)
+    loads = [load for load in loads_in(day, vessels) if only is None or load.pk in only]
+    keys, watches = keys_of_lines(loads), _watches_by_load(day)
+    own = {canner.pk: [load for load in loads if load.canner_id == canner.pk] for canner in vessels}
+    at_hand = {pk: _at_hand(some, keys, chosen) for pk, some in own.items()}
+    shown = loads if whole else [load for load in at_hand.values() if load is not None]
+    fill_in(shown)
+    lines, may_watch = lines_of(shown), _may_watch(day, loads)
     pages = []
-    for canner in canners:
-        own = [load for load in loads if load.canner_id == canner.pk]
-        at_hand = _at_hand(own, lines, chosen)
-        drawn = {str(load.number): load for load in own}
-        if at_hand is not None and not lines[at_hand.pk]:
-            drawn[_NEXT] = at_hand
-        pictures = pictures_of(canner, drawn, day.date) if with_pictures else {}
+    for canner in vessels:
+        first = at_hand[canner.pk]
+        pictures = _pictures(canner, own[canner.pk], first, keys, day) if with_pictures else {}
         sheets = [
-            sheet_of(load, lines[load.pk], [one for one in watches if one.load_id == load.pk], pictures)
-            for load in own
+            sheet_of(load, lines[load.pk], watches[load.pk], pictures)
+            for load in own[canner.pk]
+            if load.pk in lines
         ]
         cards = (
             _card(one, lines[one.load.pk], pictures.get(_NEXT, ""), may_watch, now)
             for one in sheets
-            if one.load == at_hand
+            if one.load == first
         )
-        pages.append(CannerPage(canner=canner, card=next(cards, None), sheets=sheets))
+        told = [_told(load, keys[load.pk], watches[load.pk]) for load in own[canner.pk]]
+        pages.append(CannerPage(canner=canner, card=next(cards, None), sheets=sheets, loads=told))
     return pages
+
+
+def _watches_by_load(day: HarvestDay) -> defaultdict[int | None, list[Shift]]:
+    found: defaultdict[int | None, list[Shift]] = defaultdict(list)
+    for watch in watches_of(day):
+        found[watch.load_id].append(watch)
+    return found
+
+
+def _pictures(
+    canner: Canner,
+    loads: Sequence[Load],
+    at_hand: Load | None,
+    keys: Mapping[int, list[int]],
+    day: HarvestDay,
+) -> dict[str, str]:
+    """The pictures of these loads, and once more of the one at hand as long as nothing of it is recorded."""
+    drawn = {str(load.number): load for load in loads}
+    if at_hand is not None and not keys[at_hand.pk]:
+        drawn[_NEXT] = at_hand
+    return pictures_of(canner, drawn, day.date)
+
+
+def _told(load: Load, keys: list[int], watches: Iterable[Shift]) -> tuple[object, ...]:
+    return (
+        load.pk,
+        load.state,
+        load.on_hold,
+        load.deviation,
+        load.target_reading_psi,
+        keys,
+        [(shift.user_id, shift.sequence) for shift in watches],
+    )
 
 
 def fate_of(day: HarvestDay, asked: Mapping[str, str]) -> Fate | None:
@@ -192,7 +224,7 @@ def fate_of(day: HarvestDay, asked: Mapping[str, str]) -> Fate | None:
     return Fate(words=EventKind(kind).label, event=line if is_it else None)
 
 
-def _at_hand(loads: Sequence[Load], lines: dict[int, list[RunEvent]], chosen: str) -> Load | None:
+def _at_hand(loads: Sequence[Load], keys: Mapping[int, list[int]], chosen: str) -> Load | None:
     """The load that runs, the one last written about of several; else the one chosen, else the first to come."""
     running = [load for load in loads if load.state == LoadState.RUNNING]
     planned = [load for load in loads if load.state == LoadState.PLANNED]
@@ -200,7 +232,7 @@ def _at_hand(loads: Sequence[Load], lines: dict[int, list[RunEvent]], chosen: st
     if by_choice and (by_choice[0] in running or not running):
         return by_choice[0]
     if running:
-        return max(running, key=lambda load: max((line.pk for line in lines[load.pk]), default=0))
+        return max(running, key=lambda load: max(keys[load.pk], default=0))
     return planned[0] if planned else None
 
 

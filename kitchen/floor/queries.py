@@ -43,6 +43,15 @@ def lines_of(loads: Iterable[Load]) -> dict[int, list[RunEvent]]:
     return lines
 
 
+def keys_of_lines(loads: Iterable[Load]) -> dict[int, list[int]]:
+    """The keys of every line of these loads' records in the order of writing, by load."""
+    keys: dict[int, list[int]] = {load.pk: [] for load in loads}
+    written = RunEvent.objects.filter(load__in=keys).order_by("pk").values_list("load_id", "pk")
+    for load, key in written:
+        keys[load].append(key)
+    return keys
+
+
 def standing_of(lines: Sequence[RunEvent]) -> list[RunEvent]:
     """Of all lines of a record those that stand, in the order of the clock."""
     corrected = {line.corrects_id for line in lines}

@@ -34,6 +34,7 @@ from kitchen.floor.pages import CannerPage, canner_pages, fate_of, milliseconds
 from kitchen.floor.queries import standing_events, steps_of
 from kitchen.floor.rules import wall_moment
 from kitchen.floor.running import booked_loads_of, can_run, is_trained
+from kitchen.floor.sheet_piece import written_sheets
 from kitchen.language.person import Units, units_in_use
 from kitchen.language.said import said
 from kitchen.members.models import Kitchen, User
@@ -53,7 +54,7 @@ _REFRESH_SECONDS = 60
 def run_sheet(request: HttpRequest, kitchen: str, day: UUID, canner: UUID) -> HttpResponse:
     """One canner on one day: the load at hand with its next step, and all loads to print."""
     here = kitchen_named(request, kitchen)
-    found = get_object_or_404(HarvestDay, kitchen=here, uuid=day)
+    found = _day(here, day)
     vessel = get_object_or_404(here.canners, uuid=canner)
     return _live(request, here, found, [vessel], "floor/run_sheet.html")
 
@@ -62,7 +63,7 @@ def run_sheet(request: HttpRequest, kitchen: str, day: UUID, canner: UUID) -> Ht
 def canners(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
     """All canners of a day on one screen, each with the load at hand and its next step."""
     here = kitchen_named(request, kitchen)
-    found = get_object_or_404(HarvestDay, kitchen=here, uuid=day)
+    found = _day(here, day)
     used = here.canners.filter(pk__in=loads_of(found).values("canner")).order_by("code")
     return _live(request, here, found, used, "floor/canners.html")
 
@@ -204,17 +205,21 @@ def _live(
         canners,
         now,
         chosen=request.GET.get("load", ""),
+        whole=whole and not bare,
         with_pictures=whole and not bare,
         only=theirs,
     )
+    runs = runs or (theirs is not None and bool(theirs) and is_trained(me, day))
+    sheets = [written_sheets(page, here, runs=runs, caution=CAUTION) for page in pages] if whole else []
     context = {
         "kitchen": here,
         "day": day,
         "pages": pages,
+        "sheets": [one for some in sheets for one in some],
         "state": "-".join(str(page.state) for page in pages),
         "whole": whole,
         "bare": bare,
-        "runs": runs or (theirs is not None and bool(theirs) and is_trained(me, day)),
+        "runs": runs,
         "leads": can(me, here, Deed.DECIDE_HOLD),
         "in_celsius": units_in_use() is Units.METRIC,
         "now": now,
@@ -255,6 +260,12 @@ def _correction(event: RunEvent, given: Mapping[str, Any], here: Kitchen, me: Us
         note=note,
         corrects=event,
     )
+
+
+def _day(kitchen: Kitchen, uuid: UUID) -> HarvestDay:
+    found = get_object_or_404(HarvestDay, kitchen=kitchen, uuid=uuid)
+    found.kitchen = kitchen  # It is read already.
+    return found
 
 
 def _load(kitchen: Kitchen, uuid: UUID) -> Load:

@@ -17,6 +17,7 @@ from pathlib import Path
 
 import structlog
 from django.core.cache import caches
+from django.db.models import Model
 from django.template.loader import render_to_string
 from django.utils import timezone, translation
 from django.utils.safestring import SafeString, mark_safe
@@ -52,6 +53,11 @@ def kept_piece(
             return render_to_string(template, dict(context()))
 
     return mark_safe(kept_text(template, (str(zone), facts), write))  # noqa: S308  # It is what a template gave.
+
+
+def columns_of(row: Model) -> tuple[object, ...]:
+    """Everything that a row holds itself, as facts: whatever of it is shown then makes another piece."""
+    return tuple(getattr(row, field.attname) for field in row._meta.concrete_fields)
 
 
 def kept_text(name: str, facts: object, write: Callable[[], str]) -> str:

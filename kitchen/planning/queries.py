@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterable, Sequence
 from datetime import date, datetime, timedelta
 
-from django.db.models import Prefetch, Q, QuerySet
+from django.db.models import Prefetch, Q, QuerySet, prefetch_related_objects
 
-from kitchen.equipment.models import CannerTime
+from kitchen.equipment.models import Canner, CannerTime
 from kitchen.members.models import Kitchen, User
 from kitchen.planning.models import (
     OPEN_JOB_STATES,
@@ -94,19 +95,33 @@ def loads_of(day: HarvestDay) -> QuerySet[Load]:
 
 def standing_loads() -> QuerySet[Load]:
     """The standing loads of all kitchens with all that a run sheet shows."""
-    portions = LoadPortion.objects.select_related("batch").prefetch_related("batch__member").order_by("pk")
     return (
         Load.objects.exclude(state=LoadState.CANCELLED)
         .select_related("canner_time", "slot")
-        .prefetch_related(
-            # Few canners, tables and days for many loads: each is read once.
-            "canner",
-            "cooling_table",
-            "harvest_day__kitchen",
-            "phases",
-            Prefetch("portions", queryset=portions),
-        )
+        # Few canners, tables and days for many loads: each is read once.
+        .prefetch_related("canner", "harvest_day__kitchen", *_inside())
     )
+
+
+def loads_in(day: HarvestDay, canners: Iterable[Canner]) -> list[Load]:
+    """The day's standing loads in these canners, by number. Day and canner of each are those at hand."""
+    known = {canner.pk: canner for canner in canners}
+    found = list(
+        day.loads.exclude(state=LoadState.CANCELLED).filter(canner__in=known).order_by("number", "pk")
+    )
+    for load in found:
+        load.canner = known[load.canner_id]
+    return found
+
+
+def fill_in(loads: Sequence[Load]) -> None:
+    """Read at once for these loads what is in them, where they stand afterwards, and their phases."""
+    prefetch_related_objects(loads, *_inside())
+
+
+def _inside() -> tuple[str | Prefetch[str, QuerySet[LoadPortion], str], ...]:
+    portions = LoadPortion.objects.select_related("batch").prefetch_related("batch__member").order_by("pk")
+    return "cooling_table", "phases", Prefetch("portions", queryset=portions)
 
 
 def loads_with_batches_of(user: User, kitchen: Kitchen) -> QuerySet[Load]:

@@ -34,8 +34,9 @@ def open_shifts(day: HarvestDay, after: datetime) -> QuerySet[Shift]:
 
 
 def watches_of(day: HarvestDay) -> QuerySet[Shift]:
-    """The day's standing watches, open or not, in the order of the clock."""
-    return rota_of(day).filter(station="canner").order_by("starts_at", "pk")
+    """The day's standing watches, open or not, in the order of the clock; who watches is read once."""
+    watches = rota_of(day).filter(station="canner").order_by("starts_at", "pk")
+    return watches.prefetch_related(None).prefetch_related("user")
 
 
 def work_between(users: Iterable[int], starts_at: datetime, ends_at: datetime) -> QuerySet[Shift]:
