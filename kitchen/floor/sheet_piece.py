@@ -39,7 +39,7 @@ def written_sheets(page: CannerPage, kitchen: Kitchen, *, runs: bool, caution: s
 def _text(
     sheet: Sheet, canner: Canner, kitchen: Kitchen, *, runs: bool, is_at_hand: bool, caution: str
 ) -> SafeString:
-    facts = (kitchen.slug, columns_of(canner), runs, is_at_hand, caution, *_facts(sheet))
+    facts = (kitchen.slug, columns_of(canner), runs, is_at_hand, caution, *sheet_facts(sheet))
     shown = {
         "kitchen": kitchen,
         "canner": canner,
@@ -52,7 +52,7 @@ def _text(
     return kept_piece("floor/load.html", facts, lambda: shown, kitchen.zone)
 
 
-def _facts(sheet: Sheet) -> tuple[object, ...]:
+def sheet_facts(sheet: Sheet) -> tuple[object, ...]:
     """All that was read for the sheet, column by column, so that nothing that is shown can be missing here."""
     return (
         columns_of(sheet.load),
@@ -71,9 +71,10 @@ def _facts(sheet: Sheet) -> tuple[object, ...]:
 
 
 def _line(line: RecordLine) -> tuple[object, ...]:
-    back = line.taken_back and _event(line.taken_back)
-    return _event(line.event), [_event(one) for one in line.was], back
+    back = line.taken_back and event_facts(line.taken_back)
+    return event_facts(line.event), [event_facts(one) for one in line.was], back
 
 
-def _event(event: RunEvent) -> tuple[object, ...]:
+def event_facts(event: RunEvent) -> tuple[object, ...]:
+    """All of a line, and who is named in it."""
     return columns_of(event), str(event.recorded_by), str(event.taken_by)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from datetime import datetime, timedelta
+from collections.abc import Callable, Mapping, Sequence
+from datetime import datetime
 from typing import Any
 from uuid import UUID
 
@@ -15,7 +15,6 @@ from django.utils import timezone
 from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
-from kitchen.equipment.models import Canner
 from kitchen.errors import AlreadyRecorded, KitchenError
 from kitchen.floor.actions import jars_out, record_event, withdraw_event
 from kitchen.floor.bridge import CAUTION
@@ -29,25 +28,20 @@ from kitchen.floor.forms import (
     initial_temperature,
 )
 from kitchen.floor.handing_over import hand_over
+from kitchen.floor.live import live
 from kitchen.floor.models import EventKind, RunEvent
-from kitchen.floor.pages import CannerPage, canner_pages, fate_of, milliseconds
 from kitchen.floor.queries import standing_events, steps_of
 from kitchen.floor.rules import wall_moment
-from kitchen.floor.running import booked_loads_of, can_run, is_trained
-from kitchen.floor.sheet_piece import written_sheets
+from kitchen.floor.running import can_run
 from kitchen.language.person import Units, units_in_use
 from kitchen.language.said import said
 from kitchen.members.models import Kitchen, User
 from kitchen.members.pages import kitchen_named, person, shown_time
 from kitchen.members.queries import members_of
-from kitchen.members.rules import Deed, can
 from kitchen.planning.models import HarvestDay, Load, LoadState
 from kitchen.planning.queries import loads_of
 from kitchen.seals.actions import decide_hold
 from kitchen.seals.models import HoldOutcome
-
-# Without scripts the page loads itself anew so often, and when a wait ends.
-_REFRESH_SECONDS = 60
 
 
 @require_safe
@@ -56,7 +50,7 @@ def run_sheet(request: HttpRequest, kitchen: str, day: UUID, canner: UUID) -> Ht
     here = kitchen_named(request, kitchen)
     found = _day(here, day)
     vessel = get_object_or_404(here.canners, uuid=canner)
-    return _live(request, here, found, [vessel], "floor/run_sheet.html")
+    return live(request, here, found, [vessel], "floor/run_sheet.html")
 
 
 @require_safe
@@ -65,7 +59,7 @@ def canners(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
     here = kitchen_named(request, kitchen)
     found = _day(here, day)
     used = here.canners.filter(pk__in=loads_of(found).values("canner")).order_by("code")
-    return _live(request, here, found, used, "floor/canners.html")
+    return live(request, here, found, used, "floor/canners.html")
 
 
 @require_POST
@@ -189,53 +183,6 @@ def hold(request: HttpRequest, kitchen: str, load: UUID) -> HttpResponse:
         outcome = HoldOutcome(given["outcome"])
         _written(request, lambda: decide_hold(load=found, outcome=outcome, by=me, reason=given["reason"]))
     return _back(request, here, found)
-
-
-def _live(
-    request: HttpRequest, here: Kitchen, day: HarvestDay, canners: Iterable[Canner], template: str
-) -> HttpResponse:
-    """A page of cards; with ``?live`` only their state and the server's time, for a page that looks again."""
-    me, now, bare = person(request), timezone.now(), "live" in request.GET
-    whole = template == "floor/run_sheet.html"
-    runs = can(me, here, Deed.RUN_LOAD)
-    # What somebody cans in time of their own is theirs and the operators' to see.
-    theirs = None if runs or day.is_harvest else booked_loads_of(me, day)
-    pages = canner_pages(
-        day,
-        canners,
-        now,
-        chosen=request.GET.get("load", ""),
-        whole=whole and not bare,
-        with_pictures=whole and not bare,
-        only=theirs,
-    )
-    runs = runs or (theirs is not None and bool(theirs) and is_trained(me, day))
-    sheets = [written_sheets(page, here, runs=runs, caution=CAUTION) for page in pages] if whole else []
-    context = {
-        "kitchen": here,
-        "day": day,
-        "pages": pages,
-        "sheets": [one for some in sheets for one in some],
-        "state": "-".join(str(page.state) for page in pages),
-        "whole": whole,
-        "bare": bare,
-        "runs": runs,
-        "leads": can(me, here, Deed.DECIDE_HOLD),
-        "in_celsius": units_in_use() is Units.METRIC,
-        "now": now,
-        "now_ms": milliseconds(now),
-        "refresh": _refresh_seconds(pages, now),
-        "fate": fate_of(day, request.GET),
-        "caution": CAUTION,
-    }
-    return render(request, "floor/live.html" if bare else template, context)
-
-
-def _refresh_seconds(pages: Iterable[CannerPage], now: datetime) -> int:
-    """When a page without scripts loads itself anew: as soon as a wait is over, at the latest in a minute."""
-    waits = [page.card.wait for page in pages if page.card and page.card.wait and not page.card.is_due]
-    left = [(wait.until - now) // timedelta(seconds=1) + 1 for wait in waits]
-    return min([_REFRESH_SECONDS, *left])
 
 
 def _may_be_taken_back(event: RunEvent, standing: Sequence[RunEvent]) -> bool:

@@ -20,6 +20,7 @@ from django.core.cache import caches
 from django.db.models import Model
 from django.template.loader import render_to_string
 from django.utils import timezone, translation
+from django.utils.crypto import salted_hmac
 from django.utils.safestring import SafeString, mark_safe
 from redis.exceptions import RedisError
 
@@ -53,6 +54,24 @@ def kept_piece(
             return render_to_string(template, dict(context()))
 
     return mark_safe(kept_text(template, (str(zone), facts), write))  # noqa: S308  # It is what a template gave.
+
+
+def kept_forms(
+    secret: str,
+    template: str,
+    facts: object,
+    context: Callable[[], Mapping[str, object]],
+    zone: tzinfo,
+) -> SafeString:
+    """Likewise, with forms in it. Their ``secret`` is each reader's own: it is put in afterwards and never kept."""
+    mark = _token_mark()
+    text = kept_piece(template, facts, lambda: {**context(), "csrf_token": mark}, zone)
+    return mark_safe(text.replace(mark, secret))  # noqa: S308  # It is what a template gave.
+
+
+def _token_mark() -> str:
+    """What stands for that secret while a piece is kept: nobody can write it into a text of their own."""
+    return salted_hmac("kitchen.language.pieces", "the secret of a form").hexdigest()
 
 
 def columns_of(row: Model) -> tuple[object, ...]:
