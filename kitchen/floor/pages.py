@@ -7,8 +7,10 @@ from collections.abc import Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from math import ceil
+from uuid import UUID
 from zlib import crc32
 
+from django.shortcuts import get_object_or_404
 from django.utils.functional import Promise
 
 from kitchen.equipment.models import Canner, CannerKind
@@ -19,7 +21,7 @@ from kitchen.floor.rules import HAND_OVER_MINUTES, LOSSES, Tap, next_kinds, step
 from kitchen.floor.sheets import Sheet, sheet_of
 from kitchen.floor.waits import Wait, expected_next, wait_of
 from kitchen.floor.words import headline
-from kitchen.members.models import User
+from kitchen.members.models import Kitchen, User
 from kitchen.members.queries import who_may_watch
 from kitchen.planning.models import HarvestDay, Load, LoadState
 from kitchen.planning.queries import fill_in, loads_in
@@ -129,6 +131,13 @@ class CannerPage:
             [one.pk for one in card.watching],
         )
         return crc32(repr((at_hand, self.loads)).encode())
+
+
+def any_day_named(kitchen: Kitchen, uuid: UUID) -> HarvestDay:
+    """The kitchen's day with this id, a harvest day or one of booked canner time; not found otherwise."""
+    found = get_object_or_404(HarvestDay, kitchen=kitchen, uuid=uuid)
+    found.kitchen = kitchen  # It is read already.
+    return found
 
 
 def milliseconds(moment: datetime) -> str:

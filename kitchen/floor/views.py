@@ -30,6 +30,7 @@ from kitchen.floor.forms import (
 from kitchen.floor.handing_over import hand_over
 from kitchen.floor.live import live
 from kitchen.floor.models import EventKind, RunEvent
+from kitchen.floor.pages import any_day_named
 from kitchen.floor.queries import standing_events, steps_of
 from kitchen.floor.rules import wall_moment
 from kitchen.floor.running import can_run
@@ -38,7 +39,7 @@ from kitchen.language.said import said
 from kitchen.members.models import Kitchen, User
 from kitchen.members.pages import kitchen_named, person, shown_time
 from kitchen.members.queries import members_of
-from kitchen.planning.models import HarvestDay, Load, LoadState
+from kitchen.planning.models import Load, LoadState
 from kitchen.planning.queries import loads_of
 from kitchen.seals.actions import decide_hold
 from kitchen.seals.models import HoldOutcome
@@ -48,7 +49,7 @@ from kitchen.seals.models import HoldOutcome
 def run_sheet(request: HttpRequest, kitchen: str, day: UUID, canner: UUID) -> HttpResponse:
     """One canner on one day: the load at hand with its next step, and all loads to print."""
     here = kitchen_named(request, kitchen)
-    found = _day(here, day)
+    found = any_day_named(here, day)
     vessel = get_object_or_404(here.canners, uuid=canner)
     return live(request, here, found, [vessel], "floor/run_sheet.html")
 
@@ -57,7 +58,7 @@ def run_sheet(request: HttpRequest, kitchen: str, day: UUID, canner: UUID) -> Ht
 def canners(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
     """All canners of a day on one screen, each with the load at hand and its next step."""
     here = kitchen_named(request, kitchen)
-    found = _day(here, day)
+    found = any_day_named(here, day)
     used = here.canners.filter(pk__in=loads_of(found).values("canner")).order_by("code")
     return live(request, here, found, used, "floor/canners.html")
 
@@ -207,12 +208,6 @@ def _correction(event: RunEvent, given: Mapping[str, Any], here: Kitchen, me: Us
         note=note,
         corrects=event,
     )
-
-
-def _day(kitchen: Kitchen, uuid: UUID) -> HarvestDay:
-    found = get_object_or_404(HarvestDay, kitchen=kitchen, uuid=uuid)
-    found.kitchen = kitchen  # It is read already.
-    return found
 
 
 def _load(kitchen: Kitchen, uuid: UUID) -> Load:

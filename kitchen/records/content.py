@@ -31,6 +31,10 @@ from kitchen.records.times import Times, times_in
 from kitchen.rota.models import Shift
 from kitchen.seals.models import HoldDecision, SealCheck
 
+# Of portions and batches what is signed, and what a list is told from.
+_OF_PORTION = ("uuid", "jars", "process_key", "headspace_in", "acid")
+_OF_BATCH = ("batch__food_id", "batch__pack", "batch__jar")
+
 _FORM = 1
 """Of the facts that the digest is made of; raised when what it covers changes."""
 
@@ -139,9 +143,10 @@ def record_of(load: Load) -> Record:
 def records_of(loads: QuerySet[Load]) -> list[Record]:
     """The records of these loads, in as many queries for one as for a thousand."""
     whole = (
-        _with_what_is_signed(loads)
+        _with_what_is_signed(loads, LoadPortion.objects.select_related("batch"))
         .select_related("canner__burner")
         .prefetch_related(
+            "harvest_day__kitchen",
             "cooling_table",
             "phases",
             "portions__batch__member",
@@ -160,17 +165,20 @@ def records_of(loads: QuerySet[Load]) -> list[Record]:
     return [_record(load, listed) for load, listed in _read(whole)]
 
 
-def listed_of(loads: QuerySet[Load]) -> list[Listed]:
-    """How far the records of these loads are, for a list of many."""
-    return [listed for _, listed in _read(_with_what_is_signed(loads))]
+def listed_of(loads: QuerySet[Load], kitchen: Kitchen) -> list[Listed]:
+    """How far the records of these loads of a kitchen are, for a list of many."""
+    portions = LoadPortion.objects.select_related("batch").only("load", *_OF_PORTION, *_OF_BATCH)
+    found = list(_with_what_is_signed(loads, portions).prefetch_related("harvest_day"))
+    for load in found:
+        load.harvest_day.kitchen = kitchen  # It is read already.
+    return [listed for _, listed in _read(found)]
 
 
-def _with_what_is_signed(loads: QuerySet[Load]) -> QuerySet[Load]:
+def _with_what_is_signed(loads: QuerySet[Load], portions: QuerySet[LoadPortion]) -> QuerySet[Load]:
     """Loads with all that the facts of their records are made of; a person who wrote many lines is read once."""
-    return loads.select_related("canner").prefetch_related(
-        "harvest_day__kitchen",
+    return loads.prefetch_related(
         "canner__gauge_checks",
-        Prefetch("portions", queryset=LoadPortion.objects.select_related("batch").order_by("pk")),
+        Prefetch("portions", queryset=portions.order_by("pk")),
         Prefetch(
             "run_events",
             # What corrects a line is found among the lines themselves, and by load the index has them in their order.
@@ -180,7 +188,7 @@ def _with_what_is_signed(loads: QuerySet[Load]) -> QuerySet[Load]:
     )
 
 
-def _read(loads: QuerySet[Load]) -> list[tuple[Load, Listed]]:
+def _read(loads: Iterable[Load]) -> list[tuple[Load, Listed]]:
     found = list(loads)
     kitchens = {load.harvest_day.kitchen for load in found}
     roles = {kitchen.pk: _roles(kitchen) for kitchen in kitchens}
@@ -284,7 +292,7 @@ def _record(load: Load, listed: Listed) -> Record:
 
 def _roles(kitchen: Kitchen) -> dict[int, Role]:
     """Who belongs here now, by user."""
-    return {user: Role(role) for user, role in members_of(kitchen).values_list("user_id", "role")}
+    return {user: Role(role) for user, role in members_of(kitchen).order_by().values_list("user_id", "role")}
 
 
 def _who_may_sign(load: Load, roles: Mapping[int, Role]) -> frozenset[int]:

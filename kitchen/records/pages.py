@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from django.utils.safestring import SafeString
 from django.utils.translation import gettext as _
 
-from kitchen.members.models import User
+from kitchen.language.pieces import kept_piece
+from kitchen.members.models import Kitchen, User
 from kitchen.records.content import Listed, Record
 from kitchen.records.rules import can_review, can_sign, review_due
 
@@ -38,6 +40,25 @@ class Presses:
 def lines_of(records: Iterable[Listed], today: date) -> list[Line]:
     """Records as lines of a list."""
     return [_line(record, today) for record in records]
+
+
+def lines_piece(kitchen: Kitchen, lines: Sequence[Line]) -> SafeString:
+    """The lines as they are listed, written once while they are as they are."""
+    facts = [
+        (
+            one.record.load.uuid,
+            one.record.load.lot_code,
+            one.record.load.canner.name,
+            one.record.load.jars_out_at,
+            one.state,
+            one.due,
+            one.waits,
+            one.late,
+        )
+        for one in lines
+    ]
+    shown = {"kitchen": kitchen, "lines": lines}
+    return kept_piece("records/lines.html", (kitchen.slug, facts), lambda: shown, kitchen.zone)
 
 
 def presses_of(record: Record, user: User) -> Presses:

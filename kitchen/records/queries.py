@@ -21,17 +21,16 @@ def loads_to_review(kitchen: Kitchen) -> QuerySet[Load]:
 
     A record in which something else changed, such as a gauge check dated back, says so on its own page only.
     """
-    lines = RunEvent.objects.filter(load=OuterRef("pk")).order_by("-pk")
+    lines = RunEvent.objects.filter(load=OuterRef("pk"))
+    newest = RunEvent.objects.filter(load=OuterRef("load")).order_by("-pk").values("pk")
     reviews = RecordSignature.objects.filter(
         load=OuterRef("pk"),
         kind=SignatureKind.REVIEWED,
-        last_line=OuterRef("newest_line"),
+        last_line=Subquery(newest[:1]),
         deviation=OuterRef("deviation"),
     )
-    out = Load.objects.filter(
-        harvest_day__kitchen=kitchen, state__in=(LoadState.OUT, LoadState.CLOSED)
-    ).annotate(newest_line=Subquery(lines.values("pk")[:1]))
-    waiting = out.filter(~Exists(reviews), newest_line__isnull=False)
+    out = Load.objects.filter(harvest_day__kitchen=kitchen, state__in=(LoadState.OUT, LoadState.CLOSED))
+    waiting = out.filter(Exists(lines), ~Exists(reviews))
     return waiting.order_by("jars_out_at", "pk")
 
 
@@ -72,5 +71,5 @@ def ran_it(user: User, load: Load) -> bool:
 
 def recorded_loads(day: HarvestDay) -> QuerySet[Load]:
     """The day's loads that somebody wrote about, in the order of canner and number."""
-    told = Load.objects.filter(Exists(RunEvent.objects.filter(load=OuterRef("pk"))), harvest_day=day)
+    told = day.loads.filter(Exists(RunEvent.objects.filter(load=OuterRef("pk"))))
     return told.order_by("canner__code", "number", "pk")

@@ -12,16 +12,17 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_POST, require_safe
 
 from kitchen.errors import KitchenError
+from kitchen.floor.pages import any_day_named
 from kitchen.members.models import Kitchen
 from kitchen.members.pages import kitchen_named, person, today_in
 from kitchen.members.rules import Deed, can
-from kitchen.planning.models import HarvestDay, Load
+from kitchen.planning.models import Load
 from kitchen.records.actions import review_record, send_back_record, sign_record
 from kitchen.records.bridge import CAUTION
 from kitchen.records.content import Record, listed_of, record_of, records_of
 from kitchen.records.drawing import records_pdf
 from kitchen.records.forms import ReviewForm, SignForm
-from kitchen.records.pages import lines_of, presses_of, state_of
+from kitchen.records.pages import lines_of, lines_piece, presses_of, state_of
 from kitchen.records.queries import MOST_ON_A_LIST, loads_to_review, ran_it, recorded_loads
 from kitchen.records.sheet import sections_of
 from kitchen.records.table_file import CONTENT_TYPE, table_of
@@ -104,11 +105,12 @@ def load_pdf(request: HttpRequest, kitchen: str, load: UUID) -> HttpResponse:
 def of_day(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
     """The records of a day, and how far each is."""
     here = _kitchen(request, kitchen)
-    found = _day(here, day)
+    found = any_day_named(here, day)
+    lines = lines_of(listed_of(recorded_loads(found), here), today_in(here))
     context = {
         "kitchen": here,
         "day": found,
-        "lines": lines_of(listed_of(recorded_loads(found)), today_in(here)),
+        "lines": lines_piece(here, lines) if lines else None,
         "caution": CAUTION,
     }
     return render(request, "records/day.html", context)
@@ -117,7 +119,7 @@ def of_day(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
 @require_safe
 def day_csv(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
     """The records of a day as one table."""
-    found = _day(_kitchen(request, kitchen), day)
+    found = any_day_named(_kitchen(request, kitchen), day)
     return _csv(records_of(recorded_loads(found)), f"{found.date:%Y-%m-%d}")
 
 
@@ -125,7 +127,7 @@ def day_csv(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
 def day_pdf(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
     """The records of a day, each on pages of its own."""
     here = _kitchen(request, kitchen)
-    found = _day(here, day)
+    found = any_day_named(here, day)
     records = records_of(recorded_loads(found))
     if not records:
         raise Http404
@@ -141,11 +143,13 @@ def to_review(request: HttpRequest, kitchen: str) -> HttpResponse:
     waiting = loads_to_review(here)
     keys = list(waiting.values_list("pk", flat=True))
     listed = Load.objects.filter(pk__in=keys[:MOST_ON_A_LIST]).order_by("jars_out_at", "pk")
-    lines = lines_of(listed_of(listed), today_in(here))
+    lines = lines_of(listed_of(listed, here), today_in(here))
+    signed = [line for line in lines if not line.record.to_sign]
+    unsigned = [line for line in lines if line.record.to_sign]
     context = {
         "kitchen": here,
-        "to_review": [line for line in lines if not line.record.to_sign],
-        "to_sign": [line for line in lines if line.record.to_sign],
+        "to_review": lines_piece(here, signed) if signed else None,
+        "to_sign": lines_piece(here, unsigned) if unsigned else None,
         "more": max(len(keys) - MOST_ON_A_LIST, 0),
         "caution": CAUTION,
     }
@@ -171,10 +175,6 @@ def _load_of(request: HttpRequest, slug: str, uuid: UUID) -> tuple[Kitchen, Load
     if not can(me, here, Deed.SEE_RECORDS) and not ran_it(me, found):
         raise Http404
     return here, found
-
-
-def _day(kitchen: Kitchen, uuid: UUID) -> HarvestDay:
-    return get_object_or_404(HarvestDay, kitchen=kitchen, uuid=uuid)
 
 
 def _csv(records: Sequence[Record], name: str) -> HttpResponse:
