@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import Any
 
 from django.db.models import Case, Count, F, IntegerField, OuterRef, Q, QuerySet, Subquery, Sum, Value, When
 from django.db.models.functions import Coalesce
@@ -16,6 +17,22 @@ from kitchen.planning.models import HarvestDay, Load, LoadPortion, LoadState
 from kitchen.seals.models import SealCheck
 
 _OUT = (LoadState.OUT, LoadState.CLOSED)
+
+
+# What the shelf shows of each lot, and no more is read.
+_OF_LOAD = (
+    "load__harvest_day",
+    "load__lot_code",
+    "load__state",
+    "load__on_hold",
+    "load__discarded",
+    "load__deviation",
+    "load__process_ended_at",
+    "load__jars_out_at",
+)
+_OF_BATCH = ("batch__member", "batch__food_name", "batch__jar")
+_NOT_COUNTED = Value(1_000_000)
+"""In the place of a count that was not made: more jars than were ever taken of a lot."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,13 +111,20 @@ def shelf(kitchen: Kitchen, member: User | None = None) -> list[Lot]:
 
     Left away: lots without a sealed jar on hand, and those that a lead had thrown out.
     """
+    days = {day.pk: day for day in HarvestDay.objects.filter(kitchen=kitchen).only("kitchen")}
+    # Named one by one, so that what is counted and taken is looked up for this kitchen's jars alone.
     here = LoadPortion.objects.filter(
-        load__harvest_day__kitchen=kitchen, load__state__in=_OUT, load__discarded=False
+        load__harvest_day__in=list(days), load__state__in=_OUT, load__discarded=False
     )
     mine = here if member is None else here.filter(batch__member=member)
-    return _read(
-        mine, Q(load__on_hold=True) | Q(sealed__isnull=True) | Q(sealed__gt=F("taken")), each_once=True
-    )
+    waiting_or_left = Q(load__on_hold=True) | Q(taken__lt=Coalesce("sealed", _NOT_COUNTED))
+    shown = ("jars", "uuid", *_OF_LOAD, *_OF_BATCH)
+    lots = _rows(mine).filter(waiting_or_left).select_related("load", "batch").only(*shown)
+    found = list(lots.prefetch_related("batch__member").order_by("done_at", "load_id", "pk"))
+    for row in found:
+        row.load.harvest_day = days[row.load.harvest_day_id]
+        row.load.harvest_day.kitchen = kitchen
+    return [_lot(row) for row in found]
 
 
 def processed_between(kitchen: Kitchen, first: datetime, last: datetime) -> list[Lot]:
@@ -143,16 +167,21 @@ def _standing() -> QuerySet[LoadPortion]:
     return LoadPortion.objects.exclude(load__state=LoadState.CANCELLED)
 
 
-def _read(portions: QuerySet[LoadPortion], having: Q | None = None, *, each_once: bool = False) -> list[Lot]:
-    """One query, however many lots there are; a few more with ``each_once``, but then what many lots share is one
-    thing: canner, day, kitchen, member.
-    """
+def _read(portions: QuerySet[LoadPortion], having: Q | None = None) -> list[Lot]:
+    """One query, however many lots there are."""
+    shown = _rows(portions).select_related("load__canner", "load__harvest_day__kitchen", "batch__member")
+    found = shown if having is None else shown.filter(having)
+    return [_lot(row) for row in found.order_by("done_at", "load_id", "pk")]
+
+
+def _rows(portions: QuerySet[LoadPortion]) -> QuerySet[Any]:
+    """Each with its place in its load, the count that stands, how many jars were taken, and when it was processed."""
     before = LoadPortion.objects.filter(load=OuterRef("load"), pk__lte=OuterRef("pk"))
     counted = SealCheck.objects.filter(portion=OuterRef("pk"), corrected_by__isnull=True)
     moved = ShelfMove.objects.filter(portion=OuterRef("pk")).order_by().values("portion")
     back = When(kind=MoveKind.PUT_BACK, then=-F("jars"))
     signed = Sum(Case(back, default=F("jars"), output_field=IntegerField()))
-    rows = portions.annotate(
+    return portions.annotate(
         place=Subquery(
             before.order_by().values("load").annotate(many=Count("pk")).values("many"),
             output_field=IntegerField(),
@@ -163,14 +192,9 @@ def _read(portions: QuerySet[LoadPortion], having: Q | None = None, *, each_once
         ),
         done_at=Coalesce("load__process_ended_at", "load__jars_out_at"),
     )
-    shared = ("load__canner", "load__harvest_day__kitchen", "batch__member")
-    shown = (
-        rows.select_related("load", "batch").prefetch_related(*shared)
-        if each_once
-        else rows.select_related(*shared)
+
+
+def _lot(row: Any) -> Lot:  # What a query adds to its rows has no type of its own.
+    return Lot(
+        portion=row, code=lot_code(row.load.lot_code, row.place or 1), sealed=row.sealed, taken=row.taken
     )
-    found = shown if having is None else shown.filter(having)
-    return [
-        Lot(portion=row, code=lot_code(row.load.lot_code, row.place or 1), sealed=row.sealed, taken=row.taken)
-        for row in found.order_by("done_at", "load", "pk")
-    ]

@@ -27,6 +27,22 @@ def ready_piece(kitchen: Kitchen, shelf: Shelf, *, whole: bool) -> SafeString:
     return _piece("labels/ready.html", kitchen, "ready", ready, whole=whole)
 
 
+def held_piece(kitchen: Kitchen, shelf: Shelf, *, whole: bool) -> SafeString:
+    """What is on hold, each with the reason."""
+    held = [
+        (
+            row.lot.code,
+            row.lot.portion.batch.food_name,
+            row.lot.portion.jars,
+            row.lot.portion.batch.get_jar_display(),
+            str(row.lot.member),
+            row.lot.load.deviation,
+        )
+        for row in shelf.on_hold
+    ]
+    return _piece("labels/held.html", kitchen, "held", held, whole=whole)
+
+
 def to_count_piece(kitchen: Kitchen, shelf: Shelf, *, whole: bool) -> SafeString:
     """What waits to be counted."""
     waiting = [

@@ -21,7 +21,7 @@ from kitchen.labels.models import MoveKind
 from kitchen.labels.pages import nameless, rows, shelf_of, trace_of
 from kitchen.labels.queries import Lot, lots_named, lots_of_batch, lots_of_day, lots_of_portion, shelf
 from kitchen.labels.rules import labelled_by, seen_by
-from kitchen.labels.shelf_pieces import ready_piece, to_count_piece
+from kitchen.labels.shelf_pieces import held_piece, ready_piece, to_count_piece
 from kitchen.labels.stock import sheet_named
 from kitchen.labels.words import label_of
 from kitchen.members.models import Kitchen, User
@@ -186,6 +186,7 @@ def _shelf(request: HttpRequest, here: Kitchen, lots: Sequence[Lot], *, whole: b
     context = {
         "kitchen": here,
         "shelf": sorted_out,
+        "held": held_piece(here, sorted_out, whole=whole),
         "ready": ready_piece(here, sorted_out, whole=whole),
         "to_count": to_count_piece(here, sorted_out, whole=whole),
         "whole": whole,
