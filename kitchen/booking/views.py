@@ -7,6 +7,7 @@ from uuid import UUID
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
+from django.middleware.csrf import get_token
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST
@@ -17,8 +18,9 @@ from kitchen.batches.queries import slots_of, slots_of_others
 from kitchen.booking.actions import ChosenTime, book_hold, cancel_booking, hold_time, let_go, wanted_of
 from kitchen.booking.bridge import CAUTION, Wanted, not_offered, offer_at, offers, why_not_on
 from kitchen.booking.forms import WantedForm
+from kitchen.booking.mine_piece import mine_piece
 from kitchen.booking.models import Hold, Waiting
-from kitchen.booking.queries import looked_at, waiting_in
+from kitchen.booking.queries import Booked, looked_at, waiting_in
 from kitchen.booking.rules import check_age, check_group
 from kitchen.booking.waiting import stop_waiting, wait_for
 from kitchen.equipment.models import Canner
@@ -101,8 +103,6 @@ def _asked(request: HttpRequest, here: Kitchen, moved: Slot | None) -> HttpRespo
         "kitchen": here,
         "form": form,
         "moved": moved,
-        "waiting": waiting_in(here, today).filter(member=me),
-        "now": now,
         "caution": CAUTION,
     }
     if request.method == "POST" and form.is_valid():
@@ -115,17 +115,20 @@ def _asked(request: HttpRequest, here: Kitchen, moved: Slot | None) -> HttpRespo
         else:
             if hold is not None:
                 return redirect("booking:held", here.slug, hold.uuid)
-    context |= _booked(here, me, now, everybody=leads and moved is None)
+    if moved is None:
+        slots, others = _booked(here, me, now, everybody=leads)
+        waiting = list(waiting_in(here, today).filter(member=me))
+        context["mine"] = mine_piece(get_token(request), here, slots, others, waiting, now)
     status = 422 if "refusal" in context or form.errors else 200
     return render(request, "booking/page.html", context, status=status)
 
 
-def _booked(here: Kitchen, me: User, now: datetime, *, everybody: bool) -> dict[str, object]:
+def _booked(here: Kitchen, me: User, now: datetime, *, everybody: bool) -> tuple[list[Booked], list[Booked]]:
     """One's own bookings and, where asked, those of everybody else, looked at together."""
     mine = list(slots_of(me, here, now)[:50])
     others = list(slots_of_others(me, here, now)[:100]) if everybody else []
     known = looked_at([*mine, *others], here)
-    return {"slots": known[: len(mine)], "others": known[len(mine) :]}
+    return known[: len(mine)], known[len(mine) :]
 
 
 def _answer(

@@ -6,6 +6,7 @@ from datetime import timedelta
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
+from django.middleware.csrf import get_token
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
@@ -15,6 +16,7 @@ from kitchen.learning.actions import time_work, withdraw_work
 from kitchen.learning.bridge import CAUTION, PRIOR_RECORDS, counts, csv_of, sections_for
 from kitchen.learning.forms import UseForm, WorkForm
 from kitchen.learning.models import MeasuredTime, TimedKind
+from kitchen.learning.pieces import newest_piece, sections_piece
 from kitchen.learning.queries import batches_to_time, plain_times_before, times_before
 from kitchen.members.actions import change_policy
 from kitchen.members.models import Kitchen
@@ -22,6 +24,7 @@ from kitchen.members.pages import kitchen_named, person
 from kitchen.members.rules import Deed, can
 
 _SHOWN = 12
+_OF_TIME = tuple(field.name for field in MeasuredTime._meta.concrete_fields)
 
 
 @require_safe
@@ -32,17 +35,21 @@ def times(request: HttpRequest, kitchen: str) -> HttpResponse:
     today = now.astimezone(here.zone).date()
     tomorrow = today + timedelta(days=1)
     known = plain_times_before(here, tomorrow)
-    newest = times_before(here, tomorrow).select_related("canner", "load", "batch__member")[:_SHOWN]
+    newest = times_before(here, tomorrow).select_related("canner", "load", "batch")
+    newest = newest.only(*_OF_TIME, "canner__name", "load__lot_code", "batch__food_name")
+    runs = can(me, here, Deed.RUN_LOAD)
     use = UseForm(initial={"plan_by_records": here.plan_by_records, "kept_percent": here.kept_percent})
     context = {
         "kitchen": here,
-        "sections": sections_for(here, known, today),
-        "newest": [(time, counts(time)) for time in newest],
+        "sections": sections_piece(here, sections_for(here, known, today)),
+        "newest": newest_piece(
+            get_token(request), here, [(time, counts(time)) for time in newest[:_SHOWN]], runs=runs
+        ),
         "noted": len(known),
         "prior": PRIOR_RECORDS,
         "work_form": WorkForm(batches_to_time(here, now)),
         "use_form": use,
-        "runs": can(me, here, Deed.RUN_LOAD),
+        "runs": runs,
         "leads": can(me, here, Deed.CHANGE_POLICY),
         "caution": CAUTION,
     }
