@@ -1,4 +1,4 @@
-"""A season counted by the database: six questions, however many loads there were.
+"""A season counted by the database: seven questions, however many loads there were.
 
 A season is a calendar year of harvest days. Each question begins at the kitchen's days of that year, so that it takes
 as long as that season is big, whatever else the tables hold.
@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
-from django.db.models import Count, DurationField, F, OuterRef, QuerySet, Subquery, Sum
-from django.db.models.functions import ExtractMonth
+from django.db.models import Count, DurationField, Exists, F, OuterRef, Sum
 
 from kitchen.equipment.models import CannerTime
 from kitchen.members.models import Kitchen
@@ -83,12 +83,7 @@ class Season:
     @property
     def seals(self) -> Seals:
         """All jars that were checked."""
-        seals = [one for _month, one in self.months]
-        return Seals(
-            sealed=sum(one.sealed for one in seals),
-            unsealed=sum(one.unsealed for one in seals),
-            broken=sum(one.broken for one in seals),
-        )
+        return _sum(one for _month, one in self.months)
 
 
 def years_of(kitchen: Kitchen) -> list[int]:
@@ -100,44 +95,60 @@ def years_of(kitchen: Kitchen) -> list[int]:
 
 def season_of(kitchen: Kitchen, year: int, now: datetime) -> Season:
     """The year so far."""
-    loads = Load.objects.filter(
-        harvest_day__kitchen=kitchen, harvest_day__date__year=year, state__in=_OUT
-    ).order_by()
+    days = dict(HarvestDay.objects.filter(kitchen=kitchen, date__year=year).values_list("pk", "date"))
+    loads = Load.objects.filter(harvest_day__in=list(days), state__in=_OUT).order_by()
     deviations = list(loads.exclude(deviation="").values_list("deviation", flat=True))
-    counts = loads.aggregate(many=Count("pk"))
+    seals, out = _seals(days), dict(loads.values_list("canner").annotate(Count("pk")))
     return Season(
         year=year,
-        foods=_foods(loads),
-        canners=_canners(kitchen, year, loads, now),
-        months=_months(loads),
+        foods=_foods(days, seals),
+        canners=_canners(kitchen, year, out, now),
+        months=_months(seals),
         deviations=_by_rule(deviations),
-        loads=counts["many"],
+        loads=sum(out.values()),
         loads_with_deviation=len(deviations),
     )
 
 
-def _foods(loads: QuerySet[Load]) -> tuple[FoodJars, ...]:
-    standing = SealCheck.objects.filter(portion=OuterRef("pk"), corrected_by__isnull=True)
-    portions = LoadPortion.objects.filter(load__in=loads).annotate(
-        **{name: Subquery(standing.values(name)[:1]) for name in ("sealed", "unsealed", "broken")}
+def _seals(days: Mapping[int, date]) -> list[tuple[str, int, Seals]]:
+    """What was counted, by food and month."""
+    corrected = SealCheck.objects.filter(corrects=OuterRef("pk"))
+    checks = SealCheck.objects.filter(
+        ~Exists(corrected), portion__load__harvest_day__in=list(days), portion__load__state__in=_OUT
     )
     rows = (
-        portions.order_by()
-        .values_list("batch__food_name")
-        .annotate(Sum("jars"), Sum("sealed"), Sum("unsealed"), Sum("broken"))
+        checks.order_by()
+        .values_list("portion__batch__food_name", "portion__load__harvest_day")
+        .annotate(Sum("sealed"), Sum("unsealed"), Sum("broken"))
     )
+    return [(food, days[day].month, Seals(sealed=s, unsealed=u, broken=b)) for food, day, s, u, b in rows]
+
+
+def _sum(seals: Iterable[Seals]) -> Seals:
+    told = list(seals)
+    return Seals(
+        sealed=sum(one.sealed for one in told),
+        unsealed=sum(one.unsealed for one in told),
+        broken=sum(one.broken for one in told),
+    )
+
+
+def _foods(days: Mapping[int, date], seals: Sequence[tuple[str, int, Seals]]) -> tuple[FoodJars, ...]:
+    out = LoadPortion.objects.filter(load__harvest_day__in=list(days), load__state__in=_OUT)
+    rows = out.order_by().values_list("batch__food_name").annotate(Sum("jars"))
     found = [
-        FoodJars(
-            food=food,
-            jars=jars,
-            seals=Seals(sealed=sealed or 0, unsealed=unsealed or 0, broken=broken or 0),
-        )
-        for food, jars, sealed, unsealed, broken in rows
+        FoodJars(food=food, jars=jars, seals=_sum(one for of, _month, one in seals if of == food))
+        for food, jars in rows
     ]
     return tuple(sorted(found, key=lambda one: (-one.jars, one.food)))
 
 
-def _canners(kitchen: Kitchen, year: int, loads: QuerySet[Load], now: datetime) -> tuple[CannerUse, ...]:
+def _months(seals: Sequence[tuple[str, int, Seals]]) -> tuple[tuple[int, Seals], ...]:
+    months = sorted({month for _food, month, _one in seals})
+    return tuple((month, _sum(one for _food, of, one in seals if of == month)) for month in months)
+
+
+def _canners(kitchen: Kitchen, year: int, out: Mapping[int, int], now: datetime) -> tuple[CannerUse, ...]:
     first = datetime(year, 1, 1, tzinfo=kitchen.zone)
     taken = CannerTime.objects.filter(
         kitchen=kitchen,
@@ -153,24 +164,9 @@ def _canners(kitchen: Kitchen, year: int, loads: QuerySet[Load], now: datetime) 
         .annotate(span=Sum(F("ends_at") - F("starts_at"), output_field=DurationField()))
     )
     hours = {canner: span / timedelta(hours=1) for canner, span in spans}
-    out = dict(loads.values_list("canner").annotate(Count("pk")))
     return tuple(
         CannerUse(name=name, hours=hours.get(pk, 0.0), loads=out.get(pk, 0))
         for pk, name in kitchen.canners.order_by("code").values_list("pk", "name")
-    )
-
-
-def _months(loads: QuerySet[Load]) -> tuple[tuple[int, Seals], ...]:
-    checks = SealCheck.objects.filter(portion__load__in=loads, corrected_by__isnull=True)
-    rows = (
-        checks.annotate(month=ExtractMonth("portion__load__harvest_day__date"))
-        .order_by()
-        .values_list("month")
-        .annotate(Sum("sealed"), Sum("unsealed"), Sum("broken"))
-    )
-    return tuple(
-        (month, Seals(sealed=sealed, unsealed=unsealed, broken=broken))
-        for month, sealed, unsealed, broken in sorted(rows)
     )
 
 
