@@ -12,7 +12,7 @@ from kitchen.errors import KitchenError
 from kitchen.floor.models import RunEvent
 from kitchen.floor.queries import whole_record
 from kitchen.labels.models import Reprocess, ShelfMove
-from kitchen.labels.queries import Lot, lots_of_batch, lots_of_load, lots_of_portion, may_be_again, moves_of
+from kitchen.labels.queries import Lot, lots_beside, lots_of_portion, may_be_again, moves_of
 from kitchen.labels.rules import labelled_by, seen_by, why_no_label
 from kitchen.labels.words import best_by_of, process_words
 from kitchen.members.models import User
@@ -108,7 +108,7 @@ def trace_of(lot: Lot, user: User) -> Trace:
         offer, "reprocess", None
     )  # Fetched with the offer; none is no attribute.
     earlier = Reprocess.objects.filter(portion=lot.portion).select_related("offer__portion").first()
-    shifts, lines = _shifts(lot), whole_record(load)
+    shifts, lines, near = _shifts(lot), whole_record(load), lots_beside(lot)
     runs = can(user, kitchen, Deed.RUN_LOAD)
     open_offer = offer is not None and offer.state == OfferState.BOOKED and later is None
     return Trace(
@@ -129,8 +129,8 @@ def trace_of(lot: Lot, user: User) -> Trace:
         ),
         holds=list(HoldDecision.objects.filter(load=load).select_related("decided_by").order_by("pk")),
         moves=list(moves_of(lot.portion)),
-        beside=_others(lot, lots_of_load(load), user),
-        of_batch=_others(lot, lots_of_batch(lot.portion.batch), user),
+        beside=_others(lot, [one for one in near if one.load.pk == load.pk], user),
+        of_batch=_others(lot, [one for one in near if one.portion.batch_id == lot.portion.batch_id], user),
         was=_only(earlier.offer.portion) if earlier else None,
         became=_only(later.portion) if later else None,
         offer=offer,

@@ -89,9 +89,10 @@ def lots_of_batch(batch: Batch) -> list[Lot]:
     return _read(_standing().filter(batch=batch))
 
 
-def lots_of_load(load: Load) -> list[Lot]:
-    """The lots of a load, in the order of their letters."""
-    return _read(LoadPortion.objects.filter(load=load))
+def lots_beside(lot: Lot) -> list[Lot]:
+    """All lots of the same load and all of the same batch, this one too."""
+    near = _standing().filter(Q(load=lot.load) | Q(batch=lot.portion.batch))
+    return _read(near, kitchen=lot.kitchen)
 
 
 def lots_of_day(day: HarvestDay) -> list[Lot]:
@@ -102,7 +103,8 @@ def lots_of_day(day: HarvestDay) -> list[Lot]:
 def lots_named(kitchen: Kitchen, said: str) -> list[Lot]:
     """The lot with this code, or all of a load when its code alone is given; empty when there is none here."""
     load_code, place = read_lot(said)
-    found = _read(_standing().filter(load__harvest_day__kitchen=kitchen, load__lot_code=load_code))
+    named = _standing().filter(load__harvest_day__kitchen=kitchen, load__lot_code=load_code)
+    found = _read(named, kitchen=kitchen)
     return [lot for lot in found if place is None or lot.code == lot_code(load_code, place)]
 
 
@@ -167,11 +169,17 @@ def _standing() -> QuerySet[LoadPortion]:
     return LoadPortion.objects.exclude(load__state=LoadState.CANCELLED)
 
 
-def _read(portions: QuerySet[LoadPortion], having: Q | None = None) -> list[Lot]:
-    """One query, however many lots there are."""
-    shown = _rows(portions).select_related("load__canner", "load__harvest_day__kitchen", "batch__member")
-    found = shown if having is None else shown.filter(having)
-    return [_lot(row) for row in found.order_by("done_at", "load_id", "pk")]
+def _read(
+    portions: QuerySet[LoadPortion], having: Q | None = None, *, kitchen: Kitchen | None = None
+) -> list[Lot]:
+    """One query, however many lots there are. ``kitchen`` is theirs, where it is read already."""
+    day = "load__harvest_day__kitchen" if kitchen is None else "load__harvest_day"
+    shown = _rows(portions).select_related("load__canner", day, "batch__member")
+    found = list((shown if having is None else shown.filter(having)).order_by("done_at", "load_id", "pk"))
+    if kitchen is not None:
+        for row in found:
+            row.load.harvest_day.kitchen = kitchen
+    return [_lot(row) for row in found]
 
 
 def _rows(portions: QuerySet[LoadPortion]) -> QuerySet[Any]:

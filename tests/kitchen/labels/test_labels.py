@@ -26,7 +26,7 @@ from kitchen.floor.models import EventKind, RunEvent
 from kitchen.labels.actions import move_jars, note_reprocess
 from kitchen.labels.drawing import Copies, sheets_pdf
 from kitchen.labels.models import MoveKind, Reprocess, ShelfMove
-from kitchen.labels.queries import Lot, lots_of_load, lots_of_portion, shelf
+from kitchen.labels.queries import Lot, lots_named, lots_of_portion, shelf
 from kitchen.labels.rules import best_by, check_fit_for_shelf, labelled_by
 from kitchen.labels.stock import SHEETS
 from kitchen.labels.words import ACID, LOW_ACID, label_of
@@ -185,7 +185,7 @@ def test_each_batch_of_a_load_has_its_own_letter(run: Run) -> None:
     LoadPortion.objects.create(
         load=run.load, batch=batch, jars=2, process_key=run.portion.process_key, headspace_in=1
     )
-    assert [lot.code[-2:] for lot in lots_of_load(run.load)] == ["-A", "-B"]
+    assert [lot.code[-2:] for lot in lots_named(run.site.kitchen, run.load.lot_code)] == ["-A", "-B"]
 
 
 def test_who_may_label_whose_jars(run: Run) -> None:
