@@ -19,6 +19,7 @@ from kitchen.helping.models import (
 )
 from kitchen.helping.reading import MOST_BYTES
 from kitchen.http.outward import LONGEST_ADDRESS
+from kitchen.language.widgets import KeptSelect
 from kitchen.members.models import Membership
 
 _FEELINGS = [("", "as needed"), *((feeling.value, feeling.label) for feeling in Feeling)]
@@ -47,6 +48,7 @@ class WishesForm(forms.Form):
         required=False,
         empty_label="nobody",
         to_field_name="uuid",
+        widget=KeptSelect,
     )
     learning = forms.BooleanField(
         label="I am learning to run a canner, beside a trained person", required=False
@@ -76,7 +78,7 @@ class WishesForm(forms.Form):
         asked = [one for one in Station if not (membership.under_16 and one in _NEVER_UNDER_16)]
         for station in asked:
             self.fields[station.value] = forms.ChoiceField(
-                choices=_FEELINGS, label=station.label, required=False
+                choices=_FEELINGS, label=station.label, required=False, widget=KeptSelect
             )
         self._asked = asked
         if membership.under_16 or trained:

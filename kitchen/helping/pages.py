@@ -9,9 +9,11 @@ from uuid import UUID
 
 from django.http import Http404
 from django.shortcuts import get_object_or_404
+from django.utils.safestring import SafeString
 
 from kitchen.helping.bridge import Hours, busy_between
 from kitchen.helping.queries import clashes_of
+from kitchen.language.pieces import kept_piece
 from kitchen.members.models import Kitchen, Membership, User
 from kitchen.members.queries import members_of, membership_of
 
@@ -87,6 +89,15 @@ def clashes_in(kitchen: Kitchen, user: User, now: datetime) -> list[Clash]:
         )
         for key, spans in clashes_of(rows.values()).items()
     ]
+
+
+def others_piece(kitchen: Kitchen, membership: Membership) -> SafeString | None:
+    """Everybody else by name, leading to their wishes; None when there is nobody else."""
+    told = members_of(kitchen).exclude(pk=membership.pk)
+    names = [(one.uuid, str(one.user)) for one in told.only("uuid", "user__display_name", "user__email")]
+    shown = {"kitchen": kitchen, "others": names}
+    whole = (kitchen.slug, names)
+    return kept_piece("helping/others.html", whole, lambda: shown, kitchen.zone) if names else None
 
 
 def _within(

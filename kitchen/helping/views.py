@@ -15,7 +15,7 @@ from kitchen.helping.actions import follow_address, forget_calendar, read_again,
 from kitchen.helping.bridge import CAUTION
 from kitchen.helping.forms import AddressForm, FileForm, WishesForm, stations_of
 from kitchen.helping.models import BusyCalendar, Feeling
-from kitchen.helping.pages import SHOWN_DAYS, busy_days, clashes_in, membership_named
+from kitchen.helping.pages import SHOWN_DAYS, busy_days, clashes_in, membership_named, others_piece
 from kitchen.helping.queries import calendars_of, wishes_of
 from kitchen.members.models import Kitchen, Membership, User
 from kitchen.members.pages import kitchen_named, person
@@ -149,7 +149,7 @@ def _page(
         "trainings": membership.trainings.all(),
         "food_trainings": membership.food_trainings.all(),
         "clashes": clashes_in(here, membership.user, now),
-        "others": members_of(here).exclude(pk=membership.pk) if leads else (),
+        "others": others_piece(here, membership) if leads else None,
         "today": now.astimezone(here.zone).date(),
         "caution": CAUTION,
     }
