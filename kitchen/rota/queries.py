@@ -53,7 +53,8 @@ def work_between(users: Iterable[int], starts_at: datetime, ends_at: datetime) -
 
 def standing_offers(day: HarvestDay, at: datetime) -> QuerySet[SwapOffer]:
     """The offers of a day that can be accepted: none of its shifts has begun, changed, changed hands or fallen away."""
-    open_ones = offers_of(day).filter(
+    open_ones = SwapOffer.objects.filter(
+        shift__harvest_day=day,
         state=OfferState.OPEN,
         shift__cancelled_at__isnull=True,
         shift__user=F("offered_by"),

@@ -17,7 +17,7 @@ from kitchen.members.pages import kitchen_named, person
 from kitchen.members.queries import members_of
 from kitchen.members.rules import Deed, can
 from kitchen.rota.bridge import CAUTION
-from kitchen.rota.forms import OfferForm, PersonForm
+from kitchen.rota.forms import THEIRS, OfferForm, PersonForm, Theirs
 from kitchen.rota.models import Shift
 from kitchen.rota.pages import offer_named, shift_named
 from kitchen.rota.queries import rota_of, standing_offers
@@ -41,7 +41,7 @@ def shift(request: HttpRequest, kitchen: str, shift: UUID) -> HttpResponse:
         "lead": lead,
         "standing": standing,
         "to_come": to_come,
-        "offer": standing_offers(found.harvest_day, now).filter(shift=found).first(),
+        "offer": standing_offers(found.harvest_day, now).filter(shift=found).select_related("to").first(),
         "offer_form": _offer_form(here, found, me) if own and to_come else None,
         "person_form": PersonForm(people=members_of(here)) if lead and standing else None,
         "caution": CAUTION,
@@ -100,9 +100,9 @@ def accept(request: HttpRequest, kitchen: str, offer: UUID) -> HttpResponse:
 
 def _offer_form(kitchen: Kitchen, shift: Shift, me: User, request: HttpRequest | None = None) -> OfferForm:
     data = None if request is None else request.POST
-    told = ("harvest_day", "station", "starts_at", "ends_at", "user__display_name", "user__email")
-    theirs = _theirs(shift, me).prefetch_related(None).select_related("user").only(*told)
-    return OfferForm(data, people=_others(kitchen, me), theirs=theirs)
+    told = _theirs(shift, me).prefetch_related(None).values_list(*THEIRS)
+    zone = shift.harvest_day.kitchen.zone
+    return OfferForm(data, people=_others(kitchen, me), theirs=[Theirs(*one) for one in told], zone=zone)
 
 
 def _others(kitchen: Kitchen, me: User) -> QuerySet[Membership]:
