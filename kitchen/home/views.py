@@ -7,6 +7,7 @@ from uuid import UUID
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
+from django.middleware.csrf import get_token
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
@@ -23,6 +24,7 @@ from kitchen.errors import BadIntake, KitchenError
 from kitchen.helping.queries import has_clash
 from kitchen.home.bridge import CAUTION
 from kitchen.home.missing import missing_in
+from kitchen.home.notices import notices_piece
 from kitchen.home.own import batches_piece, jars_piece, shifts_piece, slots_piece
 from kitchen.home.waiting import count_piece, hold_piece
 from kitchen.members.models import Kitchen
@@ -34,7 +36,6 @@ from kitchen.records.queries import loads_to_sign
 from kitchen.reminders.actions import see_notice
 from kitchen.reminders.models import Notice
 from kitchen.reminders.queries import given_up, notices_of, unseen_notices_of
-from kitchen.reminders.words import said_of
 from kitchen.seals.queries import on_hold, to_count, to_count_by
 
 # What is older waits on the lead's list of records to review only.
@@ -149,9 +150,8 @@ def withdraw(request: HttpRequest, kitchen: str, batch: UUID) -> HttpResponse:
 def notices(request: HttpRequest, kitchen: str) -> HttpResponse:
     """My notices, newest first, worded for now."""
     here, me = kitchen_named(request, kitchen), person(request)
-    now = timezone.now()
-    rows = [(notice, said_of(notice.reminder, now=now)) for notice in notices_of(me, here)[:50]]
-    return render(request, "home/notices.html", {"kitchen": here, "rows": rows, "caution": CAUTION})
+    told = notices_piece(get_token(request), here, notices_of(me, here)[:50], timezone.now())
+    return render(request, "home/notices.html", {"kitchen": here, "notices": told, "caution": CAUTION})
 
 
 @require_POST
