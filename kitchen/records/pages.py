@@ -13,6 +13,7 @@ from kitchen.language.pieces import kept_piece
 from kitchen.members.models import Kitchen, User
 from kitchen.records.content import Listed, Record
 from kitchen.records.rules import can_review, can_sign, review_due
+from kitchen.records.sheet import Section
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,6 +60,11 @@ def lines_piece(kitchen: Kitchen, lines: Sequence[Line]) -> SafeString:
     ]
     shown = {"kitchen": kitchen, "lines": lines}
     return kept_piece("records/lines.html", (kitchen.slug, facts), lambda: shown, kitchen.zone)
+
+
+def sections_piece(kitchen: Kitchen, sections: Sequence[Section]) -> SafeString:
+    """The record as it is read, written once while every entry is as it is."""
+    return kept_piece("records/sections.html", sections, lambda: {"sections": sections}, kitchen.zone)
 
 
 def presses_of(record: Record, user: User) -> Presses:

@@ -73,20 +73,26 @@ class Section:
     @property
     def headings(self) -> tuple[str, ...]:
         """A heading for each column."""
-        return tuple(_headings()[column] for column in self.columns)
+        headings = _headings()
+        return tuple(headings[column] for column in self.columns)
 
     @property
     def rows(self) -> list[Row]:
         """The entries as text, times as the kitchen's clock shows them."""
+        named = list(zip(self.columns, self.headings, strict=True))
         return [
-            Row(cells=tuple(self._cell(entry, column) for column in self.columns), stands=entry.stands)
+            Row(
+                cells=tuple(
+                    Cell(column=column, heading=heading, text=self._text(getattr(entry, column)))
+                    for column, heading in named
+                ),
+                stands=entry.stands,
+            )
             for entry in self.entries
         ]
 
-    def _cell(self, entry: Entry, column: str) -> Cell:
-        value = getattr(entry, column)
-        text = clock(value, self.zone) if isinstance(value, datetime) else value or ""
-        return Cell(column=column, heading=_headings()[column], text=text)
+    def _text(self, value: datetime | str | None) -> str:
+        return clock(value, self.zone) if isinstance(value, datetime) else value or ""
 
 
 def sections_of(record: Record) -> list[Section]:

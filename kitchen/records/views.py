@@ -22,7 +22,7 @@ from kitchen.records.bridge import CAUTION
 from kitchen.records.content import Record, listed_of, record_of, records_of
 from kitchen.records.drawing import records_pdf
 from kitchen.records.forms import ReviewForm, SignForm
-from kitchen.records.pages import lines_of, lines_piece, presses_of, state_of
+from kitchen.records.pages import lines_of, lines_piece, presses_of, sections_piece, state_of
 from kitchen.records.queries import MOST_ON_A_LIST, loads_to_review, ran_it, recorded_loads
 from kitchen.records.sheet import sections_of
 from kitchen.records.table_file import CONTENT_TYPE, table_of
@@ -37,7 +37,7 @@ def of_load(request: HttpRequest, kitchen: str, load: UUID) -> HttpResponse:
         "kitchen": here,
         "record": found,
         "load": found.load,
-        "sections": sections_of(found),
+        "sections": sections_piece(here, sections_of(found)),
         "state": state_of(found),
         "presses": presses_of(found, person(request)),
         "sign_form": SignForm(initial={"digest": found.digest}, auto_id="sign-%s"),
