@@ -13,13 +13,14 @@ from django.views.decorators.http import require_POST, require_safe
 from kitchen.errors import KitchenError
 from kitchen.harvest.actions import make_change
 from kitchen.harvest.bridge import CAUTION
-from kitchen.harvest.pages import day_named, job_named
+from kitchen.harvest.pages import job_named
 from kitchen.members.pages import kitchen_named, person
 from kitchen.members.rules import Deed, check_may
 from kitchen.planning.answering import WHAT_IF_SECONDS
 from kitchen.planning.asking import request_what_if, stop_what_if
 from kitchen.planning.models import OPEN_JOB_STATES, PlanJob
 from kitchen.planning.queries import what_if_of
+from kitchen.rota.pages import day_named
 
 
 @require_POST

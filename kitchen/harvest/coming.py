@@ -12,11 +12,12 @@ from django.views.decorators.http import require_POST
 from kitchen.errors import KitchenError
 from kitchen.harvest.actions import come_to_help
 from kitchen.harvest.forms import HelpForm
-from kitchen.harvest.pages import day_named, hours_words
+from kitchen.harvest.pages import hours_words
 from kitchen.members.pages import kitchen_named, person, wall_time
 from kitchen.planning.models import HarvestDay
 from kitchen.rota.actions import withdraw_attendance
 from kitchen.rota.forms import HOURS_UNREADABLE
+from kitchen.rota.pages import day_named
 from kitchen.rota.queries import attendances_of
 
 

@@ -23,13 +23,14 @@ from kitchen.harvest.keeping_pages import (
     told_of,
     why_not_standing,
 )
-from kitchen.harvest.pages import day_named, job_named
+from kitchen.harvest.pages import job_named
 from kitchen.members.pages import kitchen_named, person
 from kitchen.members.rules import Deed, check_may
 from kitchen.planning.keeping import request_rota
 from kitchen.planning.models import OPEN_JOB_STATES, HarvestDay, PlanJob
 from kitchen.planning.rules import can_be_published
 from kitchen.planning.verdict import violations
+from kitchen.rota.pages import day_named
 
 _SHIFT = "shift-"
 

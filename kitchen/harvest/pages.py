@@ -11,7 +11,6 @@ from kitchen.helping.bridge import Hours
 from kitchen.helping.queries import clashes_of
 from kitchen.members.models import Kitchen, User
 from kitchen.planning.models import HarvestDay, PlanJob
-from kitchen.planning.queries import harvest_days
 from kitchen.rota.models import Attendance
 from kitchen.rota.queries import attendances_of
 
@@ -54,12 +53,9 @@ def hours_words(kitchen: Kitchen, hours: Hours) -> str:
     return " and ".join(filter(None, (", ".join(spans[:-1]), *spans[-1:])))
 
 
-def day_named(kitchen: Kitchen, uuid: UUID) -> HarvestDay:
-    """The kitchen's harvest day with this id; not found otherwise."""
-    return get_object_or_404(harvest_days().select_related("kitchen"), kitchen=kitchen, uuid=uuid)
-
-
 def job_named(day: HarvestDay, uuid: UUID, *, light: bool = False) -> PlanJob:
     """The day's planning job with this id; not found otherwise."""
     jobs = PlanJob.objects.light() if light else PlanJob.objects.all()
-    return get_object_or_404(jobs.select_related("harvest_day__kitchen"), harvest_day=day, uuid=uuid)
+    found = get_object_or_404(jobs, harvest_day=day, uuid=uuid)
+    found.harvest_day = day  # It is read already.
+    return found

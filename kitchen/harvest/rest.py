@@ -21,13 +21,13 @@ from kitchen.equipment.queries import canners_of
 from kitchen.errors import KitchenError
 from kitchen.harvest.bridge import CAUTION
 from kitchen.harvest.forms import Choices, HappenedForm
-from kitchen.harvest.pages import day_named
 from kitchen.members.models import Kitchen, User
 from kitchen.members.pages import kitchen_named, person, wall_time
 from kitchen.members.rules import Deed, check_may
 from kitchen.planning.actions import request_rest
 from kitchen.planning.models import HarvestDay, PlanJob
 from kitchen.rota.actions import leave
+from kitchen.rota.pages import day_named
 from kitchen.rota.queries import attendances_of
 
 

@@ -20,7 +20,7 @@ from kitchen.harvest.bridge import (
 )
 from kitchen.harvest.day_pieces import brought_piece, helpers_piece
 from kitchen.harvest.forms import HelpForm, OpenForm
-from kitchen.harvest.pages import day_named, helpers_of, hours_words, job_named
+from kitchen.harvest.pages import helpers_of, hours_words, job_named
 from kitchen.harvest.plan_pieces import plan_changes, plan_chart, plan_picture, plan_tables
 from kitchen.helping.bridge import busy_between
 from kitchen.members.models import User
@@ -48,6 +48,7 @@ from kitchen.planning.rules import can_be_planned, can_be_published, can_rest_be
 from kitchen.planning.verdict import known_violations
 from kitchen.rota.board import hours_piece, seats_of
 from kitchen.rota.forms import HOURS_UNREADABLE, HoursForm
+from kitchen.rota.pages import day_named
 from kitchen.rota.queries import open_shifts
 from kitchen.rota.shortage import shortages
 
