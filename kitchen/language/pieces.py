@@ -65,7 +65,8 @@ def kept_forms(
 ) -> SafeString:
     """Likewise, with forms in it. Their ``secret`` is each reader's own: it is put in afterwards and never kept."""
     mark = _token_mark()
-    text = kept_piece(template, facts, lambda: {**context(), "csrf_token": mark}, zone)
+    # The mark is among the facts: with another secret key it is another one, and what was kept with the old is not met.
+    text = kept_piece(template, (mark, facts), lambda: {**context(), "csrf_token": mark}, zone)
     return mark_safe(text.replace(mark, secret))  # noqa: S308  # It is what a template gave.
 
 

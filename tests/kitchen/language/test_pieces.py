@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from uuid import UUID
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -12,9 +13,11 @@ from django.test import override_settings
 from kitchen.configuration.broker import caches as cache_settings
 from kitchen.language import pieces
 from kitchen.language.person import written_for
-from kitchen.language.pieces import kept_piece, kept_text
+from kitchen.language.pieces import kept_forms, kept_piece, kept_text
 
 DENVER = ZoneInfo("America/Denver")
+NO_LOAD = UUID(int=1)
+AFTER_A_LEAK = "another key"
 NOON = datetime(2026, 9, 12, 18, tzinfo=UTC)
 
 
@@ -50,6 +53,17 @@ def test_another_language_and_other_units_are_other_pieces() -> None:
 
     for reader in (("en", "us"), ("es", "us"), ("en", "metric"), ("en", "us")):
         assert of(*reader) == " ".join(reader)
+
+
+def test_a_form_gets_its_readers_secret_also_after_the_key_was_changed() -> None:
+    def form(secret: str) -> str:
+        return kept_forms(secret, "floor/hold.html", 1, lambda: {"kitchen": kitchen, "load": load}, DENVER)
+
+    kitchen, load = {"slug": "tansy-yard"}, {"uuid": NO_LOAD, "number": 1}
+    assert 'name="csrfmiddlewaretoken" value="of-one"' in form("of-one")
+    assert 'name="csrfmiddlewaretoken" value="of-another"' in form("of-another")
+    with override_settings(SECRET_KEY=AFTER_A_LEAK):
+        assert 'name="csrfmiddlewaretoken" value="of-one"' in form("of-one")
 
 
 def test_another_release_writes_its_own(monkeypatch: pytest.MonkeyPatch) -> None:
