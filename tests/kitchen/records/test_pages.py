@@ -10,7 +10,9 @@ import pytest
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
 
+from kitchen.equipment.models import Canner
 from kitchen.members.models import User
 from kitchen.planning.models import Load
 from kitchen.records import urls
@@ -148,3 +150,33 @@ def test_a_day_without_lines_has_no_pdf_and_says_what_becomes_the_record(run: Ru
     )
     assert "becomes the record" in page(run.site.lead, found(run)["day"])
     assert signed_in(run.site.lead).get(found(run)["day-pdf"]).status_code == 404
+
+
+def test_lists_and_entries_show_each_change_at_once(run: Run) -> None:
+    """They are written once while they are as they are."""
+    names = {"day": run.day.uuid, "load": run.load.uuid}
+
+    def page(name: str) -> str:
+        address = reverse(f"records:{name}", args=[run.site.kitchen.slug, names[name]])
+        return signed_in(run.site.lead).get(address).content.decode()
+
+    canner, load = Canner.objects.filter(pk=run.load.canner_id), Load.objects.filter(pk=run.load.pk)
+    operator = User.objects.filter(pk=run.site.operator.pk)
+    changes: list[tuple[object, dict[str, object], str, tuple[str, ...]]] = [
+        (canner, {"name": "The big pot"}, "The big pot", ("day", "load")),
+        (load, {"lot_code": "TY-PLUM-1"}, "TY-PLUM-1", ("day", "load")),
+        (
+            load,
+            {"jars_out_at": run.at(133)},
+            f"{run.at(133).astimezone(run.site.kitchen.zone):%H:%M}",
+            ("day",),
+        ),
+        (operator, {"display_name": "Medlar Fenn"}, "Medlar Fenn", ("day", "load")),
+        (load, {"process_minutes": 44}, "44 min", ("load",)),
+    ]
+    for changing, changed, shown, on in changes:
+        for name in on:
+            assert shown not in page(name)
+        changing.update(**changed)  # type: ignore[attr-defined]  # Rows of several tables.
+        for name in on:
+            assert shown in page(name), (changed, name)
