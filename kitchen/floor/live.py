@@ -31,6 +31,7 @@ def live(
     """A page of cards; with ``?live`` only their state and the server's time, for a page that looks again."""
     me, now, bare = person(request), timezone.now(), "live" in request.GET
     whole = template == "floor/run_sheet.html"
+    with_sheets = whole and not bare
     runs = can(me, here, Deed.RUN_LOAD)
     # What somebody cans in time of their own is theirs and the operators' to see.
     theirs = None if runs or day.is_harvest else booked_loads_of(me, day)
@@ -39,20 +40,23 @@ def live(
         canners,
         now,
         chosen=request.GET.get("load", ""),
-        whole=whole and not bare,
-        with_pictures=whole and not bare,
+        with_sheets=with_sheets,
         only=theirs,
     )
     runs = runs or (theirs is not None and bool(theirs) and is_trained(me, day))
     leads, in_celsius = can(me, here, Deed.DECIDE_HOLD), units_in_use() is Units.METRIC
     rights = {"runs": runs, "leads": leads, "in_celsius": in_celsius, "whole": whole}
-    sheets = [written_sheets(page, here, runs=runs, caution=CAUTION) for page in pages] if whole else []
+    sheets = [
+        sheet
+        for page in (pages if with_sheets else ())
+        for sheet in written_sheets(request, here, page, caution=CAUTION, runs=runs, leads=leads)
+    ]
     context = {
         "kitchen": here,
         "day": day,
         "pages": pages,
         "cards": [] if bare else written_cards(request, day, pages, me, **rights),
-        "sheets": [one for some in sheets for one in some],
+        "sheets": sheets,
         "state": "-".join(str(page.state) for page in pages),
         "bare": bare,
         **rights,

@@ -151,12 +151,12 @@ def canner_pages(
     now: datetime,
     *,
     chosen: str = "",
-    whole: bool = False,
-    with_pictures: bool = False,
+    with_sheets: bool = False,
     only: Container[int] | None = None,
 ) -> list[CannerPage]:
-    """The pages of these canners on a day, with the sheets of all their loads if ``whole``, else of those at hand.
+    """The pages of these canners on a day.
 
+    They hold the sheets of all loads, with pictures, if they are asked for ``with_sheets``, else of those at hand.
     ``chosen`` is the load to have at hand first, where it may be; ``only`` the keys of the loads that are shown, None
     for all.
     """
@@ -165,13 +165,13 @@ def canner_pages(
     keys, watches = keys_of_lines(loads), _watches_by_load(day)
     own = {canner.pk: [load for load in loads if load.canner_id == canner.pk] for canner in vessels}
     at_hand = {pk: _at_hand(some, keys, chosen) for pk, some in own.items()}
-    shown = loads if whole else [load for load in at_hand.values() if load is not None]
+    shown = loads if with_sheets else [load for load in at_hand.values() if load is not None]
     fill_in(shown)
     lines, may_watch = lines_of(shown), _may_watch(day, loads)
     pages = []
     for canner in vessels:
         first = at_hand[canner.pk]
-        pictures = _pictures(canner, own[canner.pk], first, keys, day) if with_pictures else {}
+        pictures = _pictures(canner, own[canner.pk], first, keys, day) if with_sheets else {}
         sheets = [
             sheet_of(load, lines[load.pk], watches[load.pk], pictures)
             for load in own[canner.pk]

@@ -2,54 +2,54 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from django.http import HttpRequest
+from django.middleware.csrf import get_token
 from django.utils.safestring import SafeString
 
 from kitchen.equipment.models import Canner
 from kitchen.floor.models import RunEvent
 from kitchen.floor.pages import CannerPage
 from kitchen.floor.sheets import RecordLine, Sheet
-from kitchen.language.pieces import columns_of, kept_piece
+from kitchen.language.pieces import columns_of, kept_forms
 from kitchen.members.models import Kitchen
+from kitchen.planning.models import Load
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class WrittenSheet:
-    """A sheet, and what stands on it; ``text`` is None when it asks something and is written for its reader."""
-
-    sheet: Sheet
-    text: SafeString | None
-
-
-def written_sheets(page: CannerPage, kitchen: Kitchen, *, runs: bool, caution: str) -> list[WrittenSheet]:
-    """The canner's sheets. One with a deviation may ask for a decision: that form is the reader's own."""
-    at_hand = page.card and page.card.load
-    return [
-        WrittenSheet(
-            sheet=one,
-            text=None
-            if one.load.deviation
-            else _text(one, page.canner, kitchen, runs=runs, is_at_hand=one.load == at_hand, caution=caution),
-        )
-        for one in page.sheets
-    ]
+def written_sheets(
+    request: HttpRequest, kitchen: Kitchen, page: CannerPage, *, caution: str, **rights: bool
+) -> list[SafeString]:
+    """The sheets of a canner's loads. ``rights`` are those of the reader, as the templates ask for them."""
+    secret, at_hand = get_token(request), page.card.load if page.card else None
+    return [_written(secret, kitchen, page.canner, one, at_hand, caution, rights) for one in page.sheets]
 
 
-def _text(
-    sheet: Sheet, canner: Canner, kitchen: Kitchen, *, runs: bool, is_at_hand: bool, caution: str
+def _written(
+    secret: str,
+    kitchen: Kitchen,
+    canner: Canner,
+    sheet: Sheet,
+    at_hand: Load | None,
+    caution: str,
+    rights: dict[str, bool],
 ) -> SafeString:
-    facts = (kitchen.slug, columns_of(canner), runs, is_at_hand, caution, *sheet_facts(sheet))
+    facts = (
+        kitchen.slug,
+        columns_of(canner),
+        sheet.load == at_hand,
+        caution,
+        sorted(rights.items()),
+        *sheet_facts(sheet),
+    )
     shown = {
         "kitchen": kitchen,
         "canner": canner,
         "sheet": sheet,
         "load": sheet.load,
-        "at_hand": sheet.load if is_at_hand else None,
-        "runs": runs,
+        "at_hand": at_hand,
         "caution": caution,
+        **rights,
     }
-    return kept_piece("floor/load.html", facts, lambda: shown, kitchen.zone)
+    return kept_forms(secret, "floor/sheet.html", facts, lambda: shown, kitchen.zone)
 
 
 def sheet_facts(sheet: Sheet) -> tuple[object, ...]:

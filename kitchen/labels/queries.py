@@ -39,7 +39,8 @@ _NOT_COUNTED = Value(1_000_000)
 class Lot:
     """A portion with its lot code. ``sealed`` is the count that stands, None before the first.
 
-    ``taken`` jars have left the shelf. Load, canner, day, kitchen, batch and member are at hand.
+    ``taken`` jars have left the shelf. Load, canner, day, kitchen, batch and member are at hand; of the shelf's lots
+    what its list shows.
     """
 
     portion: LoadPortion

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from datetime import timedelta
 from typing import Any
 
@@ -16,11 +15,9 @@ from kitchen.booking.models import Waiting
 from kitchen.equipment.models import Canner, CannerTime
 from kitchen.members.models import User
 from tests.factories.furnished import Furnished, furnish
-from tests.factories.walks import sections_of
+from tests.factories.walks import sections_of, without_secrets
 
 pytestmark = pytest.mark.django_db
-
-_SECRET = re.compile(r'name="csrfmiddlewaretoken" value="[^"]+"')
 
 
 @pytest.fixture
@@ -34,7 +31,7 @@ def furnished() -> Furnished:
 
 def page(furnished: Furnished, reader: User) -> dict[str, str]:
     found = sections_of(reader, reverse("booking:page", args=[furnished.site.kitchen.slug]))
-    return {name: _SECRET.sub("", part) for name, part in found.items() if name in ("mine", "others")}
+    return {name: without_secrets(part) for name, part in found.items() if name in ("mine", "others")}
 
 
 def test_each_thing_that_changes_shows_at_once(furnished: Furnished) -> None:

@@ -22,7 +22,7 @@ from kitchen.planning.models import Load, LoadPhase, LoadPortion
 from kitchen.rota.models import Shift, Station
 from tests.factories.canner_runs import BEAN_TAPS, BEANS_OUT, Run, make_bean_run
 from tests.factories.sites import make_site
-from tests.factories.walks import signed_in
+from tests.factories.walks import signed_in, without_secrets
 
 pytestmark = pytest.mark.django_db
 
@@ -55,7 +55,7 @@ def parts(run: Run, reader: User) -> tuple[str, str]:
     """The card and the sheet, without the secret of the forms."""
     text = signed_in(reader).get(sheet_address(run)).content.decode()
     card, sheet = (text.partition(f"<{tag}")[2] for tag in ('article class="now', 'article class="load'))
-    return _SECRET.sub("", card.partition("</article>")[0]), sheet.partition("</article>")[0]
+    return without_secrets(card.partition("</article>")[0]), sheet.partition("</article>")[0]
 
 
 def test_whatever_changes_shows_at_once(run: Run) -> None:
@@ -183,3 +183,23 @@ def test_what_is_kept_holds_no_secret(run: Run, monkeypatch: pytest.MonkeyPatch)
     assert cards
     assert not any(secret in one for one in kept)
     assert all(pieces._token_mark() in one for one in cards)
+
+
+def test_the_form_on_a_sheet_on_hold_is_the_leads_own_and_taken(run: Run) -> None:
+    """Of a load that is not at hand any more; an operator is not asked to decide."""
+    for kind, minutes in BEAN_TAPS[4:]:
+        run.tap(kind, minutes)
+    run.take_out(BEANS_OUT, "A jar broke")
+    strict = Client(enforce_csrf_checks=True)
+    strict.force_login(run.site.lead)
+    for _ in range(2):
+        sheets = strict.get(sheet_address(run)).content.decode().partition('id="sheets"')[2]
+    assert "A jar broke" in sheets
+    decide = reverse("floor:hold", args=[run.site.kitchen.slug, run.load.uuid])
+    assert f'action="{decide}"' in sheets
+    assert decide not in signed_in(run.site.operator).get(sheet_address(run)).content.decode()
+    (secret, *_) = _SECRET.findall(sheets)
+    given = {"outcome": "discarded", "reason": "The lid is cracked"}
+    assert strict.post(decide, given).status_code == 403
+    assert strict.post(decide, {**given, "csrfmiddlewaretoken": secret}).status_code == 302
+    assert "Thrown out." in strict.get(sheet_address(run)).content.decode()

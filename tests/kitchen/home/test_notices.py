@@ -12,11 +12,9 @@ from kitchen.batches.models import Batch
 from kitchen.planning.models import Load, LoadPortion
 from kitchen.reminders.models import Kind, Notice, Reminder
 from tests.factories.furnished import Furnished, furnish
-from tests.factories.walks import signed_in
+from tests.factories.walks import signed_in, without_secrets
 
 pytestmark = pytest.mark.django_db
-
-_SECRET = re.compile(r'name="csrfmiddlewaretoken" value="[^"]+"')
 
 
 @pytest.fixture
@@ -38,7 +36,7 @@ def furnished() -> Furnished:
 
 def page(furnished: Furnished) -> str:
     address = reverse("home:notices", args=[furnished.site.kitchen.slug])
-    return _SECRET.sub("", signed_in(furnished.site.member).get(address).content.decode())
+    return without_secrets(signed_in(furnished.site.member).get(address).content.decode())
 
 
 def test_each_thing_that_changes_shows_at_once(furnished: Furnished) -> None:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import re
-
 import pytest
 from django.urls import reverse
 
@@ -13,11 +11,9 @@ from kitchen.learning.models import MeasuredTime, TimedKind
 from kitchen.planning.models import Load
 from tests.factories.measured import measure_canner, measure_work
 from tests.factories.sites import Site, declare, make_open_day, make_site
-from tests.factories.walks import signed_in
+from tests.factories.walks import signed_in, without_secrets
 
 pytestmark = pytest.mark.django_db
-
-_SECRET = re.compile(r'name="csrfmiddlewaretoken" value="[^"]+"')
 
 
 @pytest.fixture
@@ -33,7 +29,7 @@ def site() -> Site:
 def test_each_thing_that_changes_shows_at_once(site: Site) -> None:
     def page() -> str:
         address = reverse("learning:times", args=[site.kitchen.slug])
-        return _SECRET.sub("", signed_in(site.lead).get(address).content.decode())
+        return without_secrets(signed_in(site.lead).get(address).content.decode())
 
     work, timed = MeasuredTime.objects.filter(load=None), MeasuredTime.objects.exclude(load=None)
     changes: list[tuple[object, dict[str, object], str]] = [
