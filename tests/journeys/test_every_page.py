@@ -1,7 +1,8 @@
 """Every page of the demo that links lead to, and what its forms answer when nothing is filled in, looked at closely.
 
-A run of the tests looks at one page of each kind, as a lead who reads Spanish; with ``KITCHEN_TEST_ALL_JOURNEYS=1`` at
-two of each kind, in every role and language, and presses every button once with all fields empty.
+A run of the tests looks at one page of each kind, as a lead who reads Spanish on a narrow screen; with
+``KITCHEN_TEST_ALL_JOURNEYS=1`` at two of each kind, in every role and language, on a narrow screen and a wide one, and
+presses every button once with all fields empty.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from itertools import product
 import pytest
 from django.urls import Resolver404, resolve
 from django.utils import timezone
-from playwright.sync_api import Browser, Download, Locator, Page, Response
+from playwright.sync_api import Browser, Download, ElementHandle, Page, Response
 from playwright.sync_api import Error as BrowserError
 from pytest_django.live_server_helper import LiveServer
 
@@ -21,12 +22,13 @@ from kitchen.demo.actions import load_demo, plan_demo
 from kitchen.members.models import Role, User
 from tests.journeys.closely import MOST_BYTES, barriers, misfits, unfolded
 from tests.journeys.visitor import Visitor
-from tests.journeys.ways import ALL, NARROW, Way
+from tests.journeys.ways import ALL, NARROW, WIDE, Way
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 ROLES = Role.values if ALL else [Role.LEAD.value]
 LANGUAGES = ("en", "es") if ALL else ("es",)
+WIDTHS = (NARROW, WIDE) if ALL else (NARROW,)
 MOST_OF_A_KIND = 2 if ALL else 1
 # Everybody who may have a shift is named at every shift of the day.
 _LONG = "/rota/again/"
@@ -36,8 +38,12 @@ _LEAVING = "/leave/"
 # The administration is Django's own; a file is no page.
 _NO_PAGE = ("admin", "api", "kitchens/offline.js")
 _HREFS = "all => all.map((one) => one.getAttribute('href').split('#')[0])"
-_FORMS = """() => [...document.querySelectorAll("main form[method=post]")]
-  .map((one) => one.getAttribute("action") ?? "")"""
+# A form that many buttons share says nothing itself: each of its buttons says where it goes.
+_BUTTON = "[...one.elements].find((it) => it.type === 'submit')"
+_FORMS = f"""() => [...document.querySelectorAll("main form[method=post]")].map((one) => {_BUTTON}).filter(Boolean)
+  .map((it) => it.getAttribute("formaction") ?? it.form.getAttribute("action") ?? "")"""
+_FORM = f"""(action) => [...document.querySelectorAll("main form[method=post]")].map((one) => {_BUTTON}).filter(Boolean)
+  .find((it) => (it.getAttribute("formaction") ?? it.form.getAttribute("action") ?? "") === action)?.form"""
 _EMPTY = """(form) => {
   form.noValidate = true;
   for (const it of form.elements) {
@@ -47,8 +53,8 @@ _EMPTY = """(form) => {
 }"""
 
 
-# By its first button, which may say where the form goes.
-_PRESS = "(form) => form.requestSubmit(form.querySelector('button:not([type=button])'))"
+# By its first button.
+_PRESS = f"(one) => one.requestSubmit({_BUTTON})"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,11 +68,12 @@ class Form:
 class Walker:
     """Follows links and presses buttons, and notes whatever it finds wrong."""
 
-    def __init__(self, visitor: Visitor) -> None:
+    def __init__(self, visitor: Visitor, width: int) -> None:
         self.page: Page = visitor.page
         self.found: list[str] = []
         self.read: set[str] = set()
         self.forms: dict[str, Form] = {}
+        self._width = width
         self._complaints = visitor.complaints
 
     def walk(self) -> None:
@@ -100,9 +107,8 @@ class Walker:
             if kind.endswith(_LEAVING) != leaving:
                 continue
             self._go(form.page)
-            written = f'main form[action="{form.action}"]' if form.action else "main form:not([action])"
-            found = self.page.locator(written).first
-            if found.count() == 0:
+            found = self.page.evaluate_handle(_FORM, form.action).as_element()
+            if found is None:
                 # An earlier press has settled it, and its page may be gone with it.
                 self._complaints[:] = [one for one in self._complaints if "404" not in one]
                 continue
@@ -116,12 +122,12 @@ class Walker:
     def look(self, name: str) -> None:
         """Note barriers, what does not fit, and complaints of the page as it stands."""
         with unfolded(self.page):
-            wrong = [*barriers(self.page), *misfits(self.page, NARROW)]
+            wrong = [*barriers(self.page), *misfits(self.page, self._width)]
         wrong += [one for one in self._complaints if _ADVICE not in one]
         self._complaints.clear()
         self.found += [f"{name}: {one}" for one in wrong]
 
-    def _submit(self, form: Locator) -> bool:
+    def _submit(self, form: ElementHandle) -> bool:
         """Send a form; False when a file answers, which is no page."""
         files: list[Download] = []
 
@@ -162,22 +168,24 @@ def kind_of(address: str) -> str | None:
     return None if kind.startswith(_NO_PAGE) else kind
 
 
-@pytest.fixture
-def walkers(browser: Browser, live_server: LiveServer) -> Iterator[list[Walker]]:
-    """Somebody of each role, signed in at the demo on a narrow screen."""
+@pytest.fixture(params=WIDTHS)
+def walkers(
+    request: pytest.FixtureRequest, browser: Browser, live_server: LiveServer
+) -> Iterator[list[Walker]]:
+    """Somebody of each role, signed in at the demo on a screen of some width."""
     demo = load_demo(now=timezone.now())
     plan_demo(kitchen=demo.kitchen, today=timezone.now().date(), seconds=1)
     visitors = []
     for role in ROLES:
         membership = demo.kitchen.memberships.filter(role=role, under_16=False).select_related("user").first()
         assert membership is not None
-        visitors.append(Visitor(browser, live_server.url, way=Way()))
+        visitors.append(Visitor(browser, live_server.url, way=Way(width=request.param)))
         visitors[-1].page.goto("/")
         visitors[-1].type("E-mail address", membership.user.email)
         visitors[-1].type("Password", demo.password)
         visitors[-1].press("Sign in")
         visitors[-1].page.locator("nav form button").wait_for()
-    yield [Walker(one) for one in visitors]
+    yield [Walker(one, request.param) for one in visitors]
     for one in visitors:
         one.close()
 
@@ -200,7 +208,7 @@ def test_every_page_is_sound(walkers: list[Walker]) -> None:
 def test_pages_of_errors_are_sound(browser: Browser, live_server: LiveServer) -> None:
     """Nothing there, a form whose token is gone, and a sign-in that fails."""
     visitor = Visitor(browser, live_server.url, way=Way())
-    walker, page = Walker(visitor), visitor.page
+    walker, page = Walker(visitor, NARROW), visitor.page
     page.goto("/nothing/here/")
     visitor.complaints.clear()  # The browser notes that the page says 404, or 403.
     walker.look("404")
