@@ -12,9 +12,10 @@ from kitchen.batches.models import Slot, SlotState
 from kitchen.booking.models import Hold, Waiting
 from kitchen.equipment.bridge import why_out_of_service
 from kitchen.equipment.queries import canners_of
-from kitchen.members.models import Kitchen, User
-from kitchen.planning.models import DayState, Load, LoadState
+from kitchen.members.models import Kitchen, OpeningHours, User
+from kitchen.planning.models import DayState, HarvestDay, Load, LoadState
 from kitchen.planning.queries import harvest_days
+from kitchen.prepared import prepared
 
 
 def opening_of(kitchen: Kitchen, day: date) -> list[tuple[datetime, datetime]]:
@@ -22,17 +23,27 @@ def opening_of(kitchen: Kitchen, day: date) -> list[tuple[datetime, datetime]]:
     zone = kitchen.zone
     return [
         (datetime.combine(day, one.opens, zone), datetime.combine(day, one.closes, zone))
-        for one in kitchen.opening_hours.filter(weekday=day.weekday())
+        for one in _hours_on(kitchen, day.weekday())
     ]
 
 
 def harvest_spans(kitchen: Kitchen, day: date) -> list[tuple[datetime, datetime]]:
     """When the kitchen belongs to everybody on a day: harvest days that are not over."""
     midnight = datetime.combine(day, datetime.min.time(), kitchen.zone)
-    held = harvest_days().filter(
-        kitchen=kitchen, opens_at__lt=midnight + timedelta(days=1), closes_at__gt=midnight
-    )
-    return list(held.exclude(state=DayState.CLOSED).values_list("opens_at", "closes_at"))
+    return _harvest_spans(kitchen, midnight, midnight + timedelta(days=1))
+
+
+@prepared
+def _hours_on(kitchen: Kitchen, weekday: int) -> QuerySet[OpeningHours]:
+    return OpeningHours.objects.filter(kitchen=kitchen, weekday=weekday)
+
+
+@prepared
+def _harvest_spans(
+    kitchen: Kitchen, midnight: datetime, next_midnight: datetime
+) -> QuerySet[HarvestDay, tuple[datetime, datetime]]:
+    held = harvest_days().filter(kitchen=kitchen, opens_at__lt=next_midnight, closes_at__gt=midnight)
+    return held.exclude(state=DayState.CLOSED).values_list("opens_at", "closes_at")
 
 
 def open_holds_of(member: User, kitchen: Kitchen) -> QuerySet[Hold]:

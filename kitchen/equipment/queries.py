@@ -6,13 +6,32 @@ from datetime import date, datetime
 
 from django.db.models import Q, QuerySet
 
-from kitchen.equipment.models import Canner, CannerTime, GaugeCheck
+from kitchen.equipment.models import Burner, Canner, CannerTime, CoolingTable, GaugeCheck, Kettle
 from kitchen.members.models import Kitchen
+from kitchen.prepared import prepared
 
 
 def canners_of(kitchen: Kitchen) -> QuerySet[Canner]:
     """The kitchen's canners with burner and gauge checks at hand, by primary key."""
     return kitchen.canners.select_related("burner").prefetch_related("gauge_checks").order_by("pk")
+
+
+@prepared
+def burners_of(kitchen: Kitchen) -> QuerySet[Burner]:
+    """The kitchen's burners, by primary key."""
+    return Burner.objects.filter(kitchen=kitchen).order_by("pk")
+
+
+@prepared
+def kettles_of(kitchen: Kitchen) -> QuerySet[Kettle]:
+    """The kitchen's kettles, by primary key."""
+    return Kettle.objects.filter(kitchen=kitchen).order_by("pk")
+
+
+@prepared
+def cooling_tables_of(kitchen: Kitchen) -> QuerySet[CoolingTable]:
+    """The kitchen's cooling tables, by primary key."""
+    return CoolingTable.objects.filter(kitchen=kitchen).order_by("pk")
 
 
 def newest_check(canner: Canner, on: date) -> GaugeCheck | None:
@@ -38,7 +57,8 @@ def burner_times_between(canner: Canner, start: datetime, end: datetime) -> Quer
     return others.exclude(canner=canner).filter(starts_at__lt=end, ends_at__gt=start)
 
 
-def taken_between(kitchen: Kitchen, start: datetime, end: datetime, *, now: datetime) -> QuerySet[CannerTime]:
+@prepared
+def taken_between(kitchen: Kitchen, start: datetime, end: datetime, now: datetime) -> QuerySet[CannerTime]:
     """When any of the kitchen's canners is taken within ``[start, end)``; what was held and lapsed is free."""
     taken = CannerTime.objects.filter(kitchen=kitchen, occupies=True, starts_at__lt=end, ends_at__gt=start)
     return taken.filter(Q(held_until__isnull=True) | Q(held_until__gt=now)).select_related("canner")

@@ -5,12 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from uuid import UUID
 
+from django.db.models import QuerySet
 from django.shortcuts import get_object_or_404
 
 from kitchen.helping.bridge import Hours
 from kitchen.helping.queries import clashes_of
 from kitchen.members.models import Kitchen, User
 from kitchen.planning.models import HarvestDay, PlanJob
+from kitchen.prepared import prepared
 from kitchen.rota.models import Attendance
 from kitchen.rota.queries import attendances_of
 
@@ -28,7 +30,7 @@ class Helper:
 
 def helpers_of(day: HarvestDay, me: User, *, lead: bool) -> list[Helper]:
     """Who said they will be there. When somebody is busy is for themselves and for the lead to see."""
-    attendances = list(attendances_of(day))
+    attendances = _attendances(day)
     busy = clashes_of([one for one in attendances if lead or one.user_id == me.pk])
     return [
         Helper(
@@ -44,6 +46,11 @@ def helpers_of(day: HarvestDay, me: User, *, lead: bool) -> list[Helper]:
         )
         for one in attendances
     ]
+
+
+@prepared
+def _attendances(day: HarvestDay) -> QuerySet[Attendance]:
+    return attendances_of(day)
 
 
 def hours_words(kitchen: Kitchen, hours: Hours) -> str:

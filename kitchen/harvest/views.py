@@ -11,7 +11,6 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from kitchen.batches.queries import batches_of_day
 from kitchen.errors import KitchenError, PlanOutOfDate
 from kitchen.harvest.bridge import (
     CAUTION,
@@ -22,6 +21,7 @@ from kitchen.harvest.day_pieces import brought_piece, helpers_piece
 from kitchen.harvest.forms import HelpForm, OpenForm
 from kitchen.harvest.pages import helpers_of, hours_words, job_named
 from kitchen.harvest.plan_pieces import plan_changes, plan_chart, plan_picture, plan_tables
+from kitchen.harvest.queries import brought_to, canners_used
 from kitchen.helping.bridge import busy_between
 from kitchen.members.models import User
 from kitchen.members.pages import kitchen_named, person, wall_time
@@ -37,7 +37,6 @@ from kitchen.planning.actions import (
 from kitchen.planning.jobs import ask_stop
 from kitchen.planning.models import OPEN_JOB_STATES, DayState, HarvestDay, PlanJob
 from kitchen.planning.queries import (
-    loads_of,
     newest_job,
     newest_planned_job,
     open_job,
@@ -49,7 +48,7 @@ from kitchen.planning.verdict import known_violations
 from kitchen.rota.board import hours_piece, seats_of
 from kitchen.rota.forms import HOURS_UNREADABLE, HoursForm
 from kitchen.rota.pages import day_named
-from kitchen.rota.queries import open_shifts
+from kitchen.rota.queries import shifts_wanted
 from kitchen.rota.shortage import shortages
 
 
@@ -62,7 +61,7 @@ def day(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
         "starts": found.opens_at.astimezone(here.zone).time(),
         "ends": found.closes_at.astimezone(here.zone).time(),
     }
-    batches, is_open = list(batches_of_day(found.pk)), found.state != DayState.CLOSED
+    batches, is_open = brought_to(found.pk), found.state != DayState.CLOSED
     helpers = helpers_of(found, me, lead=can(me, here, Deed.PLAN_DAY))
     context = {
         "kitchen": here,
@@ -73,7 +72,7 @@ def day(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
         "brought": brought_piece(found, batches),
         "helpers": helpers,
         "who_helps": helpers_piece(found, helpers, trained_on(here, found.date), is_open=is_open),
-        "sheets": here.canners.filter(pk__in=loads_of(found).values("canner")).order_by("code"),
+        "sheets": canners_used(here, found),
         "help_form": HelpForm(initial=hours),
         "busy": hours_words(here, busy_between(me, found.opens_at, found.closes_at)),
         "missing": _missing(found),
@@ -216,7 +215,7 @@ def publish(request: HttpRequest, kitchen: str, day: UUID, job: UUID) -> HttpRes
 def _missing(day: HarvestDay) -> list[str]:
     """Where hands are missing from now on, in words."""
     now = timezone.now()
-    return shortages(open_shifts(day, now).prefetch_related(None), now)
+    return shortages(shifts_wanted(day, now), now)
 
 
 def _plan_context(day: HarvestDay, me: User) -> dict[str, object]:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Protocol
 
-from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.db.models import Q, QuerySet
 
 from kitchen.helping.models import (
     BusyCalendar,
@@ -19,6 +19,7 @@ from kitchen.helping.models import (
     Wishes,
 )
 from kitchen.members.models import Kitchen, Membership, User
+from kitchen.prepared import prepared
 
 
 class WithHours(Protocol):
@@ -49,15 +50,11 @@ class _Stations:
 
 def said_in(kitchen: Kitchen, users: Iterable[int]) -> dict[int, Said]:
     """What these people asked in this kitchen, by user id. Who asked nothing is not among them."""
-    wanted = {"membership__kitchen": kitchen, "membership__user_id__in": list(users)}
+    people = tuple(users)
     stations: defaultdict[int, _Stations] = defaultdict(_Stations)
-    told = StationWish.objects.filter(**wanted).values_list("membership__user_id", "feeling", "station")
-    for user, feeling, station in told:
+    for user, feeling, station in _stations_said(kitchen, people):
         of = stations[user]
         (of.likes if feeling == Feeling.LIKES else of.cannot).add(station)
-    wishes = Wishes.objects.filter(**wanted).values_list(
-        "membership__user_id", "most_minutes", "comes_with__user_id", "learning"
-    )
     said = {
         user: Said(
             likes=frozenset(stations[user].likes),
@@ -66,7 +63,7 @@ def said_in(kitchen: Kitchen, users: Iterable[int]) -> dict[int, Said]:
             comes_with=comes_with,
             learning=learning,
         )
-        for user, most_minutes, comes_with, learning in wishes
+        for user, most_minutes, comes_with, learning in _wishes_said(kitchen, people)
     }
     for user, of in stations.items():
         said.setdefault(user, Said(likes=frozenset(of.likes), cannot=frozenset(of.cannot)))
@@ -84,9 +81,10 @@ def calendars_of(membership: Membership) -> QuerySet[BusyCalendar]:
     return BusyCalendar.objects.filter(membership=membership)
 
 
+@prepared
 def busy_spans(user: User, starts_at: datetime, ends_at: datetime) -> QuerySet[BusySpan]:
     """When a person is busy, by the calendars given in any kitchen they belong to, as far as it meets these hours."""
-    return _standing_spans().filter(
+    return standing_spans().filter(
         calendar__membership__user=user, starts_at__lt=ends_at, ends_at__gt=starts_at
     )
 
@@ -98,11 +96,8 @@ def clashes_of(rows: Iterable[WithHours]) -> dict[int, list[BusySpan]]:
         return {}
     first, last = min(row.starts_at for row in held), max(row.ends_at for row in held)
     users = {row.user_id for row in held}
-    spans = _standing_spans().filter(
-        calendar__membership__user_id__in=users, starts_at__lt=last, ends_at__gt=first
-    )
     busy: defaultdict[int, list[BusySpan]] = defaultdict(list)
-    for span in spans.select_related("calendar__membership"):
+    for span in _spans_of(users, first, last):
         busy[span.calendar.membership.user_id].append(span)
     found = {
         row.pk: [
@@ -113,13 +108,26 @@ def clashes_of(rows: Iterable[WithHours]) -> dict[int, list[BusySpan]]:
     return {key: spans for key, spans in found.items() if spans}
 
 
-def has_clash(user: User, kitchen: Kitchen, now: datetime) -> bool:
-    """True when any hours to come that a person gave in this kitchen meet a busy time of theirs."""
-    busy = _standing_spans().filter(
-        calendar__membership__user=user, starts_at__lt=OuterRef("ends_at"), ends_at__gt=OuterRef("starts_at")
+@prepared
+def _stations_said(kitchen: Kitchen, users: Collection[int]) -> QuerySet[StationWish, tuple[int, str, str]]:
+    told = StationWish.objects.filter(membership__kitchen=kitchen, membership__user__pk__in=users)
+    return told.values_list("membership__user_id", "feeling", "station")
+
+
+@prepared
+def _wishes_said(
+    kitchen: Kitchen, users: Collection[int]
+) -> QuerySet[Wishes, tuple[int, int | None, int | None, bool]]:
+    told = Wishes.objects.filter(membership__kitchen=kitchen, membership__user__pk__in=users)
+    return told.values_list("membership__user_id", "most_minutes", "comes_with__user_id", "learning")
+
+
+@prepared
+def _spans_of(users: Collection[int], first: datetime, last: datetime) -> QuerySet[BusySpan]:
+    spans = standing_spans().filter(
+        calendar__membership__user__pk__in=users, starts_at__lt=last, ends_at__gt=first
     )
-    given = user.attendances.filter(Exists(busy), harvest_day__kitchen=kitchen, ends_at__gt=now)
-    return given.exists()
+    return spans.select_related("calendar__membership")
 
 
 def due_calendars(now: datetime) -> QuerySet[BusyCalendar]:
@@ -134,7 +142,8 @@ def due_calendars(now: datetime) -> QuerySet[BusyCalendar]:
 _STANDING = Q(membership__left_at__isnull=True, membership__user__is_active=True)
 
 
-def _standing_spans() -> QuerySet[BusySpan]:
+def standing_spans() -> QuerySet[BusySpan]:
+    """The busy times of people who belong to their kitchen and may sign in."""
     return BusySpan.objects.filter(
         calendar__membership__left_at__isnull=True, calendar__membership__user__is_active=True
     )

@@ -6,14 +6,13 @@ from dataclasses import dataclass
 from datetime import date
 from typing import NamedTuple
 
-from django.db.models import Exists
+from django.db.models import prefetch_related_objects
 from django.urls import reverse
 
 from kitchen.equipment.bridge import why_out_of_service
-from kitchen.equipment.queries import canners_of
+from kitchen.home.queries import canners_there, what_is_there
 from kitchen.members.links import sends_mail
 from kitchen.members.models import Kitchen
-from kitchen.members.queries import watching_in
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,14 +60,7 @@ class _There(NamedTuple):
 
 def _there(kitchen: Kitchen, on: date) -> _There:
     """Which of the things that are only asked for being there are there, in one query."""
-    asked = (
-        kitchen.opening_hours.all(),
-        kitchen.burners.all(),
-        kitchen.cooling_tables.all(),
-        watching_in(kitchen, on),
-    )
-    found = Kitchen.objects.filter(pk=kitchen.pk).values_list(*(Exists(rows) for rows in asked))
-    return _There(*found.get())
+    return _There(*what_is_there(kitchen, on))
 
 
 def _equipment(kitchen: Kitchen, on: date, there: _There) -> list[Missing]:
@@ -82,7 +74,8 @@ def _equipment(kitchen: Kitchen, on: date, there: _There) -> list[Missing]:
                 address=reverse("equipment:new", args=[kitchen.slug, "burners"]),
             )
         )
-    canners = list(canners_of(kitchen))
+    canners = canners_there(kitchen)
+    prefetch_related_objects(canners, "gauge_checks")
     if not canners:
         why = "Each with its kind, its inside measures and its burner."
         found.append(

@@ -18,31 +18,35 @@ from kitchen.batches.forms import IntakeForm
 from kitchen.batches.models import Batch
 from kitchen.batches.rules import check_stay
 from kitchen.booking.forms import WantedForm
-from kitchen.calendars.models import FeedKind
-from kitchen.calendars.queries import feeds_of
 from kitchen.errors import BadIntake, KitchenError
-from kitchen.helping.queries import has_clash
 from kitchen.home.bridge import CAUTION
 from kitchen.home.missing import missing_in
 from kitchen.home.notices import notices_piece
 from kitchen.home.own import batches_piece, jars_piece, shifts_piece, slots_piece
+from kitchen.home.queries import (
+    booked_shown,
+    days_shown,
+    feeds,
+    given_up,
+    has_clash,
+    on_hold,
+    to_count,
+    to_count_by,
+    to_sign,
+    unseen_notices,
+)
 from kitchen.home.waiting import count_piece, hold_piece
 from kitchen.members.models import Kitchen
 from kitchen.members.pages import kitchen_named, person, wall_time
 from kitchen.members.queries import confirmed_process_keys, kitchens_of
 from kitchen.members.rules import Deed, can
-from kitchen.planning.queries import booked_days, days_of, harvest_days
-from kitchen.records.queries import loads_to_sign
+from kitchen.planning.queries import harvest_days
 from kitchen.reminders.actions import see_notice
 from kitchen.reminders.models import Notice
-from kitchen.reminders.queries import given_up, notices_of, unseen_notices_of
-from kitchen.seals.queries import on_hold, to_count, to_count_by
+from kitchen.reminders.queries import notices_of
 
 # What is older waits on the lead's list of records to review only.
 _SIGN_WITHIN = timedelta(days=14)
-# What the page shows of each, and no more is read.
-_GIVEN_UP = ("kind", "news", "recipient__display_name", "recipient__email", "portion__load__lot_code")
-_TO_SIGN = ("uuid", "lot_code", "jars_out_at", "canner__name")
 
 
 @require_safe
@@ -66,22 +70,19 @@ def kitchen(request: HttpRequest, kitchen: str) -> HttpResponse:
         "home/kitchen.html",
         {
             "kitchen": here,
-            "days": days_of(here)[:6],
+            "days": days_shown(here),
             "batches": batches_piece(here, me),
             "jars": jars_piece(here, me),
             "shifts": shifts_piece(here, me, since),
             "slots": slots_piece(here, me, since),
-            "booked": booked_days(here, now.astimezone(here.zone).date())[:7] if runs else (),
-            "to_count": count_piece(here, (to_count(here) if runs else to_count_by(me, here))[:30]),
+            "booked": booked_shown(here, now.astimezone(here.zone).date()) if runs else (),
+            "to_count": count_piece(here, to_count(here) if runs else to_count_by(me, here)),
             "on_hold": hold_piece(here, on_hold(here)) if leads else None,
-            "given_up": given_up(here).only(*_GIVEN_UP) if leads else (),
-            "to_sign": loads_to_sign(here, me, now - _SIGN_WITHIN, booked_only=not runs).only(*_TO_SIGN)[:30],
-            "unseen": unseen_notices_of(me, here),
+            "given_up": given_up(here) if leads else (),
+            "to_sign": to_sign(here, me, now - _SIGN_WITHIN, booked_only=not runs),
+            "unseen": unseen_notices(me, here),
             "clashes": has_clash(me, here, now),
-            "feeds": feeds_of(me, here)
-            .filter(kind=FeedKind.MEMBER)
-            .select_related(None)
-            .only("created_at", "last_fetched_at"),
+            "feeds": feeds(me, here),
             "book": WantedForm(None, kitchen=here, today=now.astimezone(here.zone).date()),
             "leads": leads,
             "runs": runs,

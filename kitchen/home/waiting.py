@@ -2,29 +2,17 @@
 
 from __future__ import annotations
 
-from django.db.models import QuerySet
+from collections.abc import Sequence
+
 from django.utils.safestring import SafeString
 
 from kitchen.language.pieces import kept_piece
 from kitchen.members.models import Kitchen
 from kitchen.planning.models import Load, LoadPortion
 
-_HOLD = ("lot_code", "number", "deviation", "canner__uuid", "canner__name", "harvest_day__uuid")
-_COUNT = (
-    "uuid",
-    "jars",
-    "batch__jar",
-    "batch__food_name",
-    "batch__member__display_name",
-    "batch__member__email",
-    "load__lot_code",
-    "load__jars_out_at",
-)
 
-
-def hold_piece(kitchen: Kitchen, on_hold: QuerySet[Load]) -> SafeString | None:
+def hold_piece(kitchen: Kitchen, loads: Sequence[Load]) -> SafeString | None:
     """The loads on hold, each with its reason; None when there are none."""
-    loads = list(on_hold.only(*_HOLD))
     facts = [
         (one.lot_code, one.number, one.deviation, one.canner.uuid, one.canner.name, one.harvest_day.uuid)
         for one in loads
@@ -33,9 +21,8 @@ def hold_piece(kitchen: Kitchen, on_hold: QuerySet[Load]) -> SafeString | None:
     return kept_piece("home/hold.html", (kitchen.slug, facts), lambda: shown, kitchen.zone) if loads else None
 
 
-def count_piece(kitchen: Kitchen, to_count: QuerySet[LoadPortion]) -> SafeString | None:
+def count_piece(kitchen: Kitchen, portions: Sequence[LoadPortion]) -> SafeString | None:
     """The jars whose seals wait to be checked; None when there are none."""
-    portions = list(to_count.select_related(None).select_related("batch__member", "load").only(*_COUNT))
     facts = [
         (
             one.uuid,

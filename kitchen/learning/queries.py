@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from datetime import date, datetime, timedelta
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from django.db.models import QuerySet
 
 from kitchen.batches.models import Batch, BatchState
 from kitchen.learning.models import MeasuredTime
 from kitchen.members.models import Kitchen
+from kitchen.prepared import prepared
 
 # Burners wear and people change: what is older is not learned from. Common practice, no source.
 OLDEST = timedelta(days=730)
@@ -32,8 +33,12 @@ class PlainTime(NamedTuple):
 
 def plain_times_before(kitchen: Kitchen, day: date) -> list[PlainTime]:
     """The times of ``times_before``, as far as anything is learned from them."""
-    rows = times_before(kitchen, day).values_list(*PlainTime._fields)
-    return [PlainTime(*row) for row in rows]
+    return [PlainTime(*row) for row in _plain_times(kitchen, day, day - OLDEST)]
+
+
+@prepared
+def _plain_times(kitchen: Kitchen, day: date, oldest: date) -> QuerySet[MeasuredTime, tuple[Any, ...]]:
+    return _standing_times(kitchen, day, oldest).values_list(*PlainTime._fields)
 
 
 def times_before(kitchen: Kitchen, day: date) -> QuerySet[MeasuredTime]:
@@ -42,8 +47,12 @@ def times_before(kitchen: Kitchen, day: date) -> QuerySet[MeasuredTime]:
     A day is planned by the days before it, so that its own records never change its plan under the people who
     are working by it.
     """
+    return _standing_times(kitchen, day, day - OLDEST)
+
+
+def _standing_times(kitchen: Kitchen, day: date, oldest: date) -> QuerySet[MeasuredTime]:
     standing = MeasuredTime.objects.filter(
-        kitchen=kitchen, withdrawn_at__isnull=True, on__lt=day, on__gte=day - OLDEST
+        kitchen=kitchen, withdrawn_at__isnull=True, on__lt=day, on__gte=oldest
     )
     return standing.order_by("-on", "-pk")[:MOST_TIMES]
 

@@ -6,7 +6,8 @@ from datetime import date
 
 from django.db.models import Q, QuerySet
 
-from kitchen.members.models import CannerTraining, Kitchen, Membership, Role, User
+from kitchen.members.models import CannerTraining, ConfirmedProcess, Kitchen, Membership, Role, User
+from kitchen.prepared import prepared
 
 
 def membership_of(user: User, kitchen: Kitchen) -> Membership | None:
@@ -40,7 +41,7 @@ def leads_of(kitchen: Kitchen) -> QuerySet[Membership]:
 
 def trained_on(kitchen: Kitchen, day: date) -> frozenset[int]:
     """The ids of the users whose canner training counts on this day (rule S9)."""
-    return frozenset(_trainings_on(kitchen, day).values_list("membership__user_id", flat=True))
+    return frozenset(_ids_trained(kitchen, day))
 
 
 def watching_in(kitchen: Kitchen, on: date) -> QuerySet[Membership]:
@@ -51,12 +52,12 @@ def watching_in(kitchen: Kitchen, on: date) -> QuerySet[Membership]:
 
 def who_may_watch(kitchen: Kitchen, on: date) -> list[Membership]:
     """The same, read."""
-    return list(watching_in(kitchen, on))
+    return _watching(kitchen, on)
 
 
 def ids_that_may_watch(kitchen: Kitchen, on: date) -> frozenset[int]:
     """The same, as the ids of the users."""
-    return frozenset(watching_in(kitchen, on).order_by().values_list("user_id", flat=True))
+    return frozenset(_ids_watching(kitchen, on))
 
 
 def _trainings_on(kitchen: Kitchen, day: date) -> QuerySet[CannerTraining]:
@@ -70,4 +71,24 @@ def _trainings_on(kitchen: Kitchen, day: date) -> QuerySet[CannerTraining]:
 
 def confirmed_process_keys(kitchen: Kitchen) -> frozenset[str]:
     """The published rows of confidence B that a lead has confirmed (rule S1)."""
-    return frozenset(kitchen.confirmed_processes.values_list("process_key", flat=True))
+    return frozenset(_confirmed(kitchen))
+
+
+@prepared
+def _confirmed(kitchen: Kitchen) -> QuerySet[ConfirmedProcess, str]:
+    return ConfirmedProcess.objects.filter(kitchen=kitchen).values_list("process_key", flat=True)
+
+
+@prepared
+def _ids_trained(kitchen: Kitchen, day: date) -> QuerySet[CannerTraining, int]:
+    return _trainings_on(kitchen, day).values_list("membership__user_id", flat=True)
+
+
+@prepared
+def _watching(kitchen: Kitchen, on: date) -> QuerySet[Membership]:
+    return watching_in(kitchen, on)
+
+
+@prepared
+def _ids_watching(kitchen: Kitchen, on: date) -> QuerySet[Membership, int]:
+    return watching_in(kitchen, on).order_by().values_list("user_id", flat=True)

@@ -7,7 +7,7 @@ from datetime import datetime
 from kitchen.errors import BadHarvestDay, PlanOutOfDate
 from kitchen.planning.bridge.kept import Held, held, is_held_still, read_around
 from kitchen.planning.models import HarvestDay, PlanJob
-from kitchen.planning.queries import published_job
+from kitchen.planning.queries import planned_shift_has_begun, published_job
 
 
 def held_now(day: HarvestDay) -> Held:
@@ -23,8 +23,7 @@ def held_now(day: HarvestDay) -> Held:
 
 def check_no_shift_begun(day: HarvestDay, at: datetime) -> None:
     """Refuse once the first shift of the plan has begun: who does what is then happening."""
-    begun = day.shifts.filter(cancelled_at__isnull=True, asked_for=False, starts_at__lte=at)
-    if begun.exists():
+    if planned_shift_has_begun(day, at):
         raise BadHarvestDay(
             "The first shift has begun.",
             remedy="Change single shifts by hand, or plan the rest of the day again.",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime, timedelta
+from typing import Any, NamedTuple
 
 from django.db.models import Prefetch, Q, QuerySet, prefetch_related_objects
 
@@ -21,6 +22,7 @@ from kitchen.planning.models import (
     PlanJob,
     WhatIfJob,
 )
+from kitchen.prepared import prepared
 
 SEASON = timedelta(days=365)
 """How far back it counts who did more than others: one harvest after another. Common practice, no source."""
@@ -54,38 +56,70 @@ def booked_days(kitchen: Kitchen, on: date) -> QuerySet[HarvestDay]:
 
 def open_job(day: HarvestDay) -> PlanJob | None:
     """The job that is waiting or running, or None."""
-    return PlanJob.objects.filter(harvest_day=day, state__in=OPEN_JOB_STATES).first()
+    return _open_jobs.first(day)
 
 
 def newest_job(day: HarvestDay) -> PlanJob | None:
     """The job asked for last, in whatever state; a light one."""
-    return PlanJob.objects.light().filter(harvest_day=day).order_by("-created_at", "-pk").first()
+    return _jobs.first(day)
 
 
 def newest_planned_job(day: HarvestDay) -> PlanJob | None:
     """The newest job that holds a plan; a light one."""
-    done = PlanJob.objects.light().filter(
-        harvest_day=day, state__in=(JobState.FINISHED, JobState.STOPPED), plan__isnull=False
-    )
-    return done.order_by("-created_at", "-pk").first()
+    return _planned_jobs.first(day)
 
 
 def published_job(day: HarvestDay, *, light: bool = False) -> PlanJob | None:
     """The job whose plan stands, or None before the first publication. A ``light`` one is read without its question
     and its plan, which are read when they are looked at.
     """
-    jobs = PlanJob.objects.light() if light else PlanJob.objects.all()
-    return jobs.filter(harvest_day=day, published_at__isnull=False).order_by("-published_at").first()
+    return _published_jobs.first(day, light=light)
 
 
 def is_published(day: HarvestDay) -> bool:
     """True when a plan of the day stands."""
-    return PlanJob.objects.filter(harvest_day=day, published_at__isnull=False).exists()
+    return bool(_publications(day))
 
 
 def what_if_of(job: PlanJob) -> WhatIfJob | None:
     """What was asked about this job's plan, with or without its answers yet."""
-    return WhatIfJob.objects.filter(job=job).first()
+    return _what_ifs.first(job)
+
+
+@prepared
+def _open_jobs(day: HarvestDay) -> QuerySet[PlanJob]:
+    return PlanJob.objects.filter(harvest_day=day, state__in=OPEN_JOB_STATES)[:1]
+
+
+@prepared
+def _jobs(day: HarvestDay) -> QuerySet[PlanJob]:
+    return PlanJob.objects.light().filter(harvest_day=day).order_by("-created_at", "-pk")[:1]
+
+
+@prepared
+def _planned_jobs(day: HarvestDay) -> QuerySet[PlanJob]:
+    done = PlanJob.objects.light().filter(
+        harvest_day=day, state__in=(JobState.FINISHED, JobState.STOPPED), plan__isnull=False
+    )
+    return done.order_by("-created_at", "-pk")[:1]
+
+
+@prepared
+def _published_jobs(day: HarvestDay, *, light: bool) -> QuerySet[PlanJob]:
+    jobs = PlanJob.objects.light() if light else PlanJob.objects.all()
+    return jobs.filter(harvest_day=day, published_at__isnull=False).order_by("-published_at")[:1]
+
+
+@prepared
+def _publications(day: HarvestDay) -> QuerySet[PlanJob, int]:
+    return PlanJob.objects.filter(harvest_day=day, published_at__isnull=False).values_list("pk", flat=True)[
+        :1
+    ]
+
+
+@prepared
+def _what_ifs(job: PlanJob) -> QuerySet[WhatIfJob]:
+    return WhatIfJob.objects.filter(job=job)[:1]
 
 
 def loads_of(day: HarvestDay) -> QuerySet[Load]:
@@ -130,11 +164,64 @@ def loads_with_batches_of(user: User, kitchen: Kitchen) -> QuerySet[Load]:
     return mine.exclude(state=LoadState.CANCELLED).distinct()
 
 
+def first_started_load(day: HarvestDay) -> Load | None:
+    """A load that is past being planned, of which the day can no longer be planned again; None as long as none is."""
+    return _started.first(day)
+
+
+@prepared
+def _started(day: HarvestDay) -> QuerySet[Load]:
+    return started_loads(day)[:1]
+
+
 def started_loads(day: HarvestDay) -> QuerySet[Load]:
     """Loads that are past being planned: they can no longer be planned again."""
     return Load.objects.filter(
         harvest_day=day, state__in=(LoadState.RUNNING, LoadState.OUT, LoadState.CLOSED)
     )
+
+
+def planned_shift_has_begun(day: HarvestDay, at: datetime) -> bool:
+    """True once the first shift that the day's plan asks for has begun."""
+    return bool(_begun(day, at))
+
+
+@prepared
+def _begun(day: HarvestDay, at: datetime) -> QuerySet[HarvestDay, int]:
+    days = HarvestDay.objects.filter(
+        shifts__harvest_day=day,
+        shifts__cancelled_at__isnull=True,
+        shifts__asked_for=False,
+        shifts__starts_at__lte=at,
+    )
+    return days.values_list("pk", flat=True)[:1]
+
+
+class PlannedShift(NamedTuple):
+    """A standing shift that the day's plan asks for: ``user_id`` is None while it is open, ``plan_key`` what the plan
+    calls its load, None for work at no load.
+    """
+
+    pk: int
+    task: str
+    starts_at: datetime
+    ends_at: datetime
+    user_id: int | None
+    plan_key: str | None
+
+
+def planned_shifts(day: HarvestDay) -> list[PlannedShift]:
+    """The day's standing shifts that its plan asks for, in the order of the clock."""
+    return [PlannedShift(*row) for row in _planned_shifts(day)]
+
+
+@prepared
+def _planned_shifts(day: HarvestDay) -> QuerySet[HarvestDay, tuple[Any, ...]]:
+    days = HarvestDay.objects.filter(
+        shifts__harvest_day=day, shifts__cancelled_at__isnull=True, shifts__asked_for=False
+    )
+    told = ("pk", "task", "starts_at", "ends_at", "user_id", "load__plan_key")
+    return days.order_by("shifts__starts_at", "shifts__pk").values_list(*(f"shifts__{name}" for name in told))
 
 
 def other_canner_times(day: HarvestDay) -> QuerySet[CannerTime]:

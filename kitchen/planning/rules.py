@@ -7,7 +7,7 @@ from datetime import date, datetime
 from kitchen.errors import BadHarvestDay, OutOfOrder, PlanningUnderWay, PlanOutOfDate
 from kitchen.members.models import Kitchen
 from kitchen.planning.models import DayState, HarvestDay, JobState, LoadState, PlanJob
-from kitchen.planning.queries import is_published, open_job, started_loads
+from kitchen.planning.queries import first_started_load, is_published, open_job
 
 # Every state appears as a key; a state that nothing follows is final.
 VALID_DAY_NEXT: dict[DayState, frozenset[DayState]] = {
@@ -70,7 +70,7 @@ def check_load_may_become(now: LoadState, state: LoadState) -> None:
 def check_may_be_planned(day: HarvestDay) -> None:
     """Refuse a day that is over, under way, or being planned already."""
     check_day_may_become(day, DayState.PUBLISHED)
-    started = started_loads(day).first()
+    started = first_started_load(day)
     if started is not None:
         raise BadHarvestDay(
             f"The day is under way: load {started} has begun.",
@@ -94,7 +94,7 @@ def check_hours_may_change(day: HarvestDay, opens_at: datetime) -> None:
     check_day_may_become(day, DayState.PUBLISHED)
     if open_job(day) is not None:
         raise PlanningUnderWay(f"{day} is being planned already.", remedy="Wait for it, or stop it first.")
-    if opens_at != day.opens_at and started_loads(day).exists():
+    if opens_at != day.opens_at and first_started_load(day) is not None:
         raise BadHarvestDay("The day has begun.", remedy="Change only when it closes.")
 
 
@@ -103,7 +103,7 @@ def check_rest_may_be_planned(day: HarvestDay, now: datetime) -> None:
     check_day_may_become(day, DayState.PUBLISHED)
     if not is_published(day):
         raise BadHarvestDay("No plan is published for this day.", remedy="Plan the whole day.")
-    if now < day.opens_at and not started_loads(day).exists():
+    if now < day.opens_at and first_started_load(day) is None:
         raise BadHarvestDay("Nothing of this day has begun.", remedy="Plan the whole day again.")
     if open_job(day) is not None:
         raise PlanningUnderWay(f"{day} is being planned already.", remedy="Wait for it, or stop it first.")
@@ -129,7 +129,7 @@ def check_may_be_published(job: PlanJob, day: HarvestDay) -> None:
         raise PlanOutOfDate(
             "Another plan was published after this one was made.", remedy="Plan the day again."
         )
-    if job.follows_id is None and started_loads(day).exists():
+    if job.follows_id is None and first_started_load(day) is not None:
         raise BadHarvestDay("The day is under way.", remedy="Plan the rest of the day instead.")
 
 

@@ -141,8 +141,3 @@ def notices_of(user: User, kitchen: Kitchen) -> QuerySet[Notice]:
         "reminder__portion__batch",
         "reminder__portion__load__canner",
     )
-
-
-def unseen_notices_of(user: User, kitchen: Kitchen) -> int:
-    """How many of a person's notices were not looked at yet."""
-    return notices_of(user, kitchen).filter(seen_at__isnull=True).count()

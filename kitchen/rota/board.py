@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
-from typing import NamedTuple
+from typing import Any, NamedTuple
 from uuid import UUID
 
+from django.db.models import QuerySet
 from django.utils.safestring import SafeString
 
 from kitchen.language.pieces import kept_piece
 from kitchen.planning.models import HarvestDay
+from kitchen.prepared import prepared
 from kitchen.rota.models import Attendance, Shift, Station
 
 _HOUR = timedelta(hours=1)
@@ -63,8 +65,13 @@ class Board:
 
 def seats_of(day: HarvestDay) -> tuple[Seat, ...]:
     """The day's standing shifts in the order of the clock."""
+    return tuple(map(Seat._make, _seats(day)))
+
+
+@prepared
+def _seats(day: HarvestDay) -> QuerySet[Shift, tuple[Any, ...]]:
     rows = Shift.objects.filter(harvest_day=day, cancelled_at__isnull=True).order_by("starts_at", "pk")
-    found = rows.values_list(
+    return rows.values_list(
         "station",
         "task",
         "starts_at",
@@ -75,7 +82,6 @@ def seats_of(day: HarvestDay) -> tuple[Seat, ...]:
         "load__number",
         "uuid",
     )
-    return tuple(map(Seat._make, found))
 
 
 def board(seats: Sequence[Seat], zone: tzinfo) -> Board:

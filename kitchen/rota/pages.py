@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import ParamSpec
 from uuid import UUID
 
-from django.db.models import Prefetch, Q
+from django.db.models import Q, QuerySet
 from django.shortcuts import get_object_or_404
 
 from kitchen.errors import KitchenError
@@ -16,6 +16,7 @@ from kitchen.language.said import said
 from kitchen.members.models import Kitchen, User
 from kitchen.planning.models import HarvestDay, Load
 from kitchen.planning.queries import harvest_days
+from kitchen.prepared import prepared
 from kitchen.rota.bridge import check_swap, check_taker
 from kitchen.rota.lapsing import why_lapsed
 from kitchen.rota.models import Attendance, OfferState, Shift, SwapOffer
@@ -123,11 +124,11 @@ def offer_named(kitchen: Kitchen, uuid: UUID) -> SwapOffer:
 
 def my_day(day: HarvestDay, me: User, at: datetime) -> MyDay:
     """All that a person's own page of a day tells, read at once however many shifts and offers there are."""
-    offers = list(undecided_offers(day, me))
+    offers = _undecided(day, me)
     shifts = _shifts_for(day, me, offers, at)
     mine = [one for one in shifts if one.user_id == me.pk and one.cancelled_at is None]
     wanted = [one for one in shifts if one.user_id is None and one.cancelled_at is None and one.ends_at > at]
-    standing = frozenset(standing_offers(day, at).values_list("pk", flat=True))
+    standing = frozenset(_standing(day, at))
     known = _known(me, offers, wanted)
     return MyDay(
         hours=_my_hours(day, me, [one for one in mine if one.ends_at > at]),
@@ -141,21 +142,53 @@ def my_day(day: HarvestDay, me: User, at: datetime) -> MyDay:
 def _shifts_for(day: HarvestDay, me: User, offers: Sequence[SwapOffer], at: datetime) -> list[Shift]:
     """One's own shifts, the open ones and those in the offers, which are tied to them, with people and loads."""
     concerned = {pk for offer in offers for pk in (offer.shift_id, offer.wants_id) if pk is not None}
-    own_or_open = Q(user=me) | Q(user__isnull=True, ends_at__gt=at)
-    loads = Prefetch("load", Load.objects.select_related("canner").only("number", "canner__name"))
-    rows = day.shifts.filter(Q(pk__in=concerned) | Q(cancelled_at__isnull=True) & own_or_open)
-    shifts = {one.pk: one for one in rows.order_by("starts_at", "pk").prefetch_related(loads)}
+    shifts = {one.pk: one for one in _concerned(day, me, at, concerned)}
+    loads = {one.pk: one for one in _loads({one.load_id for one in shifts.values() if one.load_id})}
     ids = {one.user_id for one in shifts.values()} | {
         pk for one in offers for pk in (one.offered_by_id, one.to_id)
     }
-    people = {**User.objects.in_bulk(ids - {None, me.pk}), me.pk: me}
+    people = {me.pk: me, **{one.pk: one for one in _people({pk for pk in ids if pk not in (None, me.pk)})}}
     for shift in shifts.values():
+        shift.harvest_day = day  # It is read already.
         shift.user = people[shift.user_id] if shift.user_id else None
+        shift.load = loads[shift.load_id] if shift.load_id else None
     for offer in offers:
         offer.shift, offer.offered_by = shifts[offer.shift_id], people[offer.offered_by_id]
         offer.wants = shifts[offer.wants_id] if offer.wants_id else None
         offer.to = people[offer.to_id] if offer.to_id else None
     return list(shifts.values())
+
+
+@prepared
+def _undecided(day: HarvestDay, me: User) -> QuerySet[SwapOffer]:
+    return undecided_offers(day, me)
+
+
+@prepared
+def _standing(day: HarvestDay, at: datetime) -> QuerySet[SwapOffer, int]:
+    return standing_offers(day, at).values_list("pk", flat=True)
+
+
+@prepared
+def _concerned(day: HarvestDay, me: User, at: datetime, concerned: Collection[int]) -> QuerySet[Shift]:
+    own_or_open = Q(user=me) | Q(user__isnull=True, ends_at__gt=at)
+    rows = Shift.objects.filter(Q(pk__in=concerned) | Q(cancelled_at__isnull=True) & own_or_open)
+    return rows.filter(harvest_day=day).order_by("starts_at", "pk")
+
+
+@prepared
+def _loads(pks: Collection[int]) -> QuerySet[Load]:
+    return Load.objects.filter(pk__in=pks).select_related("canner").only("number", "canner__name").order_by()
+
+
+@prepared
+def _people(pks: Collection[int]) -> QuerySet[User]:
+    return User.objects.filter(pk__in=pks).order_by()
+
+
+@prepared
+def _hours_of(day: HarvestDay, me: User) -> QuerySet[Attendance]:
+    return attendances_of(day).filter(user=me).select_related(None)
 
 
 def _known(me: User, offers: Sequence[SwapOffer], wanted: Sequence[Shift]) -> Mapping[int, Taker]:
@@ -182,7 +215,7 @@ def _my_hours(day: HarvestDay, me: User, mine: Sequence[Shift]) -> list[MyHours]
             attendance=one,
             shifts=sum(shift.starts_at < one.ends_at and shift.ends_at > one.starts_at for shift in mine),
         )
-        for one in attendances_of(day).filter(user=me).select_related(None)
+        for one in _hours_of(day, me)
     ]
 
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection
 from datetime import datetime, timedelta
 
 from django.db.models import F, Q, QuerySet
 
 from kitchen.members.models import User
 from kitchen.planning.models import HarvestDay
+from kitchen.prepared import prepared
 from kitchen.rota.models import Attendance, OfferState, Shift, SwapOffer
 
 # Work this far from a shift may matter to the rest before and after it: the longest rest that a kitchen may set is a
@@ -33,19 +34,36 @@ def open_shifts(day: HarvestDay, after: datetime) -> QuerySet[Shift]:
     return rota_of(day).filter(user__isnull=True, ends_at__gt=after).order_by("starts_at", "station", "pk")
 
 
+def shifts_wanted(day: HarvestDay, after: datetime) -> list[Shift]:
+    """The same, read without loads and canners. The day at hand is that of each."""
+    found = _wanted(day, after)
+    for shift in found:
+        shift.harvest_day = day
+    return found
+
+
+@prepared
+def _wanted(day: HarvestDay, after: datetime) -> QuerySet[Shift]:
+    wanted = Shift.objects.filter(
+        harvest_day=day, cancelled_at__isnull=True, user__isnull=True, ends_at__gt=after
+    )
+    return wanted.order_by("starts_at", "station", "pk")
+
+
 def watches_of(day: HarvestDay) -> QuerySet[Shift]:
     """The day's standing watches, open or not, in the order of the clock; who watches is read once."""
     watches = rota_of(day).filter(station="canner").order_by("starts_at", "pk")
     return watches.prefetch_related(None).prefetch_related("user")
 
 
-def work_between(users: Iterable[int], starts_at: datetime, ends_at: datetime) -> QuerySet[Shift]:
+@prepared
+def work_between(users: Collection[int], starts_at: datetime, ends_at: datetime) -> QuerySet[Shift]:
     """The standing shifts of these people, in any kitchen, that meet this span; the first to begin first.
 
     Of each what rests and watches are counted from: whose, when, where, at which load and in which kitchen.
     """
     standing = Shift.objects.filter(
-        user_id__in=list(users), cancelled_at__isnull=True, starts_at__lt=ends_at, ends_at__gt=starts_at
+        user__pk__in=users, cancelled_at__isnull=True, starts_at__lt=ends_at, ends_at__gt=starts_at
     )
     told = ("user", "station", "task", "load", "starts_at", "ends_at", "harvest_day__kitchen")
     return standing.select_related("harvest_day").only(*told).order_by("starts_at", "pk")

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from django.db.models import QuerySet
+
 from kitchen.helping.queries import Said, said_in
-from kitchen.members.models import Membership, User
+from kitchen.members.models import Kitchen, Membership, User
 from kitchen.members.queries import ids_that_may_watch, members_of
 from kitchen.planning.models import HarvestDay
+from kitchen.prepared import prepared
 from kitchen.rota.models import Shift
 from kitchen.rota.queries import NEAR, attendances_of, work_between
 
@@ -54,7 +57,7 @@ def takers_of(users: Iterable[User], shifts: Sequence[Shift]) -> Mapping[int, Ta
     """By user id what is known of these people, for these shifts of one harvest day; at least one shift."""
     people = {user.pk: user for user in users}
     day = shifts[0].harvest_day
-    memberships = {one.user_id: one for one in members_of(day.kitchen).filter(user__in=people)}
+    memberships = {one.user_id: one for one in _memberships(day.kitchen, people)}
     watching = ids_that_may_watch(day.kitchen, day.date)
     said = said_in(day.kitchen, people)
     company = _company_of(day, said)
@@ -73,6 +76,11 @@ def takers_of(users: Iterable[User], shifts: Sequence[Shift]) -> Mapping[int, Ta
         )
         for pk, user in people.items()
     }
+
+
+@prepared
+def _memberships(kitchen: Kitchen, users: Collection[int]) -> QuerySet[Membership]:
+    return members_of(kitchen).filter(user__pk__in=users)
 
 
 def _company_of(day: HarvestDay, said: Mapping[int, Said]) -> dict[int | None, Company]:

@@ -34,7 +34,7 @@ from kitchen.rota.pages import (
     my_day,
     shift_named,
 )
-from kitchen.rota.queries import open_shifts
+from kitchen.rota.queries import shifts_wanted
 from kitchen.rota.shortage import shortages
 
 _A_SHIFT = timedelta(hours=2)
@@ -72,7 +72,7 @@ def everybody(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
         "any_seats": bool(seats),
         "hours": hours_piece(found, seats),
         "shifts": shifts_piece(found, seats, lead=lead),
-        "missing": shortages(open_shifts(found, now).prefetch_related(None), now),
+        "missing": shortages(shifts_wanted(found, now), now),
         "there": attendance_piece(found),
         "wanted_form": WantedForm(initial=_first_hours(found)) if lead else None,
         "caution": CAUTION,

@@ -10,7 +10,7 @@ from kitchen.batches.models import Batch as BatchRow
 from kitchen.booking.queries import harvest_spans, opening_of
 from kitchen.equipment.bridge import as_burner, as_canner, as_kettle, why_out_of_service
 from kitchen.equipment.models import Canner as CannerRow
-from kitchen.equipment.queries import canners_of, taken_between
+from kitchen.equipment.queries import burners_of, canners_of, kettles_of, taken_between
 from kitchen.learning.bridge import Figures, figures_for
 from kitchen.members.models import Kitchen, User
 from kitchen.members.queries import membership_of, trained_on
@@ -64,8 +64,8 @@ def read_day(
         date=day,
         clock=clock,
         batch=_batch(kitchen, member, wanted, clock, learned),
-        burners=tuple(as_burner(burner) for burner in kitchen.burners.order_by("pk")),
-        kettles=tuple(as_kettle(kettle) for kettle in kitchen.kettles.order_by("pk")),
+        burners=tuple(as_burner(burner) for burner in burners_of(kitchen)),
+        kettles=tuple(as_kettle(kettle) for kettle in kettles_of(kitchen)),
         tables=tables_of(kitchen, clock, jars_standing_after(kitchen.pk, clock.origin), clock.origin),
         policy=policy_of(kitchen, clock, learned),
         people=_people(kitchen, member, wanted.people, day),
@@ -127,7 +127,7 @@ def _taken(
     kitchen: Kitchen, clock: WallClock, now: datetime, without: set[int]
 ) -> tuple[tuple[int, Span], ...]:
     """What is taken that day, by burner: canners on one burner never run at once."""
-    times = taken_between(kitchen, clock.origin, clock.origin + timedelta(days=2), now=now)
+    times = taken_between(kitchen, clock.origin, clock.origin + timedelta(days=2), now)
     return tuple(
         (one.canner.burner_id, span_of(clock, one.starts_at, one.ends_at))
         for one in times

@@ -19,6 +19,7 @@ from kitchen.errors import BadHarvestDay, CannotKeep, PlanOutOfDate
 from kitchen.planning.bridge import dump_plan, read_plan
 from kitchen.planning.bridge.rows import people_of
 from kitchen.planning.models import HarvestDay
+from kitchen.planning.queries import planned_shifts
 from scheduler.errors import CannotBeKept, SchedulerError
 from scheduler.interval import Span, merge
 from scheduler.plan import Assignment, Plan, Task, TaskKind
@@ -61,14 +62,13 @@ def held(row: HarvestDay, dumped: object) -> Held:
     plan = read_plan(dumped)
     clock = wall_clock(row.date, row.kitchen.time_zone)
     pool = _Pool(plan)
-    shifts = row.shifts.filter(cancelled_at__isnull=True, asked_for=False).order_by("starts_at", "pk")
-    rows = shifts.values_list("pk", "task", "starts_at", "ends_at", "user_id", "load__plan_key", named=True)
+    rows = planned_shifts(row)
     pieces: dict[int, Assignment] = {}
     wanted = [(shift, _as_asked(shift, clock)) for shift in rows]
     for exact in (True, False):  # Whoever has what the plan gave them goes first.
         for shift, one in wanted:
             if shift.pk not in pieces:
-                task = pool.take(shift.load__plan_key or "", shift.task, one, exact=exact)
+                task = pool.take(shift.plan_key or "", shift.task, one, exact=exact)
                 if task is not None:
                     pieces[shift.pk] = replace(one, task_id=task)
     if len(pieces) < len(wanted):

@@ -19,7 +19,7 @@ from kitchen.batches.queries import batches_of_day, slot_stands_after
 from kitchen.equipment.bridge import as_burner, as_canner, as_kettle, as_table
 from kitchen.equipment.models import Canner as CannerRow
 from kitchen.equipment.models import CannerTime
-from kitchen.equipment.queries import canners_of
+from kitchen.equipment.queries import burners_of, canners_of, cooling_tables_of, kettles_of
 from kitchen.helping.queries import Said, said_in
 from kitchen.learning.bridge import Figures, figures_for, paced_minutes, unloading_minutes
 from kitchen.members.models import Kitchen, Membership
@@ -52,8 +52,8 @@ def asked(row: HarvestDay) -> Day:
         origin=clock.origin,
         opening=(opening,),
         canners=_canners(row, clock, opening, learned),
-        burners=tuple(as_burner(burner) for burner in kitchen.burners.order_by("pk")),
-        kettles=tuple(as_kettle(kettle) for kettle in kitchen.kettles.order_by("pk")),
+        burners=tuple(as_burner(burner) for burner in burners_of(kitchen)),
+        kettles=tuple(as_kettle(kettle) for kettle in kettles_of(kitchen)),
         tables=tables_of(row.kitchen, clock, standing_jars(row), row.opens_at),
         people=_people(row, clock, carried_minutes(row)),
         policy=policy_of(kitchen, clock, learned),
@@ -107,7 +107,7 @@ def tables_of(
     for stand in slot_stands_after(kitchen, opens_at):
         use = TableUse(span=span_of(clock, stand.starts_at, stand.ends_at), area_sq_in=stand.area_sq_in)
         taken[stand.cooling_table_id].append(use)
-    return tuple(as_table(table, taken[table.pk]) for table in kitchen.cooling_tables.order_by("pk"))
+    return tuple(as_table(table, taken[table.pk]) for table in cooling_tables_of(kitchen))
 
 
 def people_of(row: HarvestDay) -> tuple[Person, ...]:

@@ -17,6 +17,7 @@ from pytest_django import Settings
 from kitchen.audit.models import AuditEvent
 from kitchen.audit.queries import about
 from kitchen.errors import AlreadyDecided, NotAllowed
+from kitchen.home import queries as start_page
 from kitchen.members.models import Role
 from kitchen.reminders import queries
 from kitchen.reminders.actions import schedule_for_load, see_notice, try_again
@@ -236,12 +237,12 @@ def test_only_its_own_person_sees_a_notice_and_the_first_look_counts(mailoutbox:
     me, kitchen = notice.recipient, notice.reminder.kitchen
     with pytest.raises(NotAllowed):
         see_notice(notice=notice, actor=make_member(kitchen))
-    assert (list(queries.notices_of(me, kitchen)), queries.unseen_notices_of(me, kitchen)) == ([notice], 1)
+    assert (list(queries.notices_of(me, kitchen)), start_page.unseen_notices(me, kitchen)) == ([notice], 1)
     see_notice(notice=notice, actor=me, now=FIRST_CALL + SECOND)
     see_notice(notice=notice, actor=me, now=FIRST_CALL + 2 * SECOND)
     notice.refresh_from_db()
     assert notice.seen_at == FIRST_CALL + SECOND
-    assert (queries.unseen_notices_of(me, kitchen), about(notice).count()) == (0, 1)
+    assert (start_page.unseen_notices(me, kitchen), about(notice).count()) == (0, 1)
 
 
 def test_the_command_says_what_it_did(
