@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Iterable
 from datetime import date, datetime
 
 from django.db.models import Q, QuerySet
@@ -34,9 +35,26 @@ def cooling_tables_of(kitchen: Kitchen) -> QuerySet[CoolingTable]:
     return CoolingTable.objects.filter(kitchen=kitchen).order_by("pk")
 
 
+@prepared
+def canners_named(ids: Collection[int]) -> QuerySet[Canner]:
+    """The canners with these ids."""
+    return Canner.objects.filter(pk__in=ids).order_by()
+
+
+@prepared
+def checks_of(canners: Collection[int]) -> QuerySet[GaugeCheck]:
+    """The gauge checks of the canners with these ids."""
+    return GaugeCheck.objects.filter(canner__pk__in=canners).order_by()
+
+
 def newest_check(canner: Canner, on: date) -> GaugeCheck | None:
     """The last gauge check made up to this day; of two on one day, the one recorded later."""
-    made = [check for check in canner.gauge_checks.all() if check.checked_on <= on]
+    return newest_of(canner.gauge_checks.all(), on)
+
+
+def newest_of(checks: Iterable[GaugeCheck], on: date) -> GaugeCheck | None:
+    """The same among the checks of one gauge."""
+    made = [check for check in checks if check.checked_on <= on]
     return max(made, key=lambda check: (check.checked_on, check.pk), default=None)
 
 

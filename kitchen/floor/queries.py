@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from datetime import date
 
 from django.db import transaction
 from django.db.models import Q, QuerySet
 
 from kitchen.floor.models import EventKind, RunEvent
+from kitchen.members.queries import people_by_id
 from kitchen.planning.models import Load, LoadState
+from kitchen.prepared import prepared
 
 
 def standing_events(load: Load) -> list[RunEvent]:
@@ -37,19 +39,32 @@ def whole_record(load: Load) -> list[RunEvent]:
 def lines_of(loads: Iterable[Load]) -> dict[int, list[RunEvent]]:
     """Every line of these loads' records in the order of writing, by load; who wrote many of them is read once."""
     lines: dict[int, list[RunEvent]] = {load.pk: [] for load in loads}
-    written = RunEvent.objects.filter(load__in=lines).prefetch_related("recorded_by", "taken_by")
-    for line in written.order_by("pk"):
+    written = _written(lines)
+    people = people_by_id({pk for line in written for pk in (line.recorded_by_id, line.taken_by_id)})
+    for line in written:
+        line.recorded_by = people[line.recorded_by_id]
+        line.taken_by = people[line.taken_by_id] if line.taken_by_id else None
         lines[line.load_id].append(line)
     return lines
+
+
+@prepared
+def _written(loads: Collection[int]) -> QuerySet[RunEvent]:
+    # By load the index has them in their order.
+    return RunEvent.objects.filter(load__pk__in=loads).order_by("load_id", "pk")
 
 
 def keys_of_lines(loads: Iterable[Load]) -> dict[int, list[int]]:
     """The keys of every line of these loads' records in the order of writing, by load."""
     keys: dict[int, list[int]] = {load.pk: [] for load in loads}
-    written = RunEvent.objects.filter(load__in=keys).order_by("pk").values_list("load_id", "pk")
-    for load, key in written:
+    for load, key in _keys_written(keys):
         keys[load].append(key)
     return keys
+
+
+@prepared
+def _keys_written(loads: Collection[int]) -> QuerySet[RunEvent, tuple[int, int]]:
+    return RunEvent.objects.filter(load__pk__in=loads).order_by("load_id", "pk").values_list("load_id", "pk")
 
 
 def standing_of(lines: Sequence[RunEvent]) -> list[RunEvent]:

@@ -6,7 +6,7 @@ from collections.abc import Collection, Sequence
 
 from django.utils.safestring import SafeString
 
-from kitchen.batches.models import Batch
+from kitchen.batches.models import Batch, Jar, Pack
 from kitchen.harvest.pages import Helper
 from kitchen.language.pieces import kept_piece
 from kitchen.planning.models import HarvestDay
@@ -17,9 +17,9 @@ def brought_piece(day: HarvestDay, batches: Sequence[Batch]) -> SafeString:
     brought = [
         (
             one.jars,
-            one.get_jar_display(),
+            Jar(one.jar).label,
             one.food_name,
-            one.get_pack_display(),
+            Pack(one.pack).label,
             str(one.member),
             one.arrives_at,
             one.picks_up_at,

@@ -6,8 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from django.db.models import QuerySet
+
 from kitchen.equipment.models import CannerKind, GaugeCheck
-from kitchen.equipment.queries import newest_check
+from kitchen.equipment.queries import checks_of, newest_of
 from kitchen.errors import KitchenError
 from kitchen.floor.models import RunEvent
 from kitchen.floor.queries import whole_record
@@ -17,7 +19,8 @@ from kitchen.labels.rules import labelled_by, seen_by, why_no_label
 from kitchen.labels.words import best_by_of, process_words
 from kitchen.members.models import User
 from kitchen.members.rules import Deed, can
-from kitchen.planning.models import LoadPortion
+from kitchen.planning.models import Load, LoadPortion
+from kitchen.prepared import prepared
 from kitchen.rota.models import Shift
 from kitchen.seals.models import HoldDecision, OfferState, ReprocessOffer, SealCheck
 from kitchen.typeface import letters_missing
@@ -103,11 +106,11 @@ def nameless(lots: Sequence[Lot]) -> list[tuple[str, str]]:
 def trace_of(lot: Lot, user: User) -> Trace:
     """What this person may see of a lot."""
     load, kitchen = lot.load, lot.kitchen
-    offer = ReprocessOffer.objects.filter(portion=lot.portion).select_related("reprocess__portion").first()
+    offer = _offers.first(lot.portion)
     later: Reprocess | None = getattr(
         offer, "reprocess", None
     )  # Fetched with the offer; none is no attribute.
-    earlier = Reprocess.objects.filter(portion=lot.portion).select_related("offer__portion").first()
+    earlier = _reprocesses.first(lot.portion)
     shifts, lines, near = _shifts(lot), whole_record(load), lots_beside(lot)
     runs = can(user, kitchen, Deed.RUN_LOAD)
     open_offer = offer is not None and offer.state == OfferState.BOOKED and later is None
@@ -116,19 +119,15 @@ def trace_of(lot: Lot, user: User) -> Trace:
         process=process_words(load),
         best_by=best_by_of(lot),
         why_not=why_no_label(lot),
-        gauge=newest_check(load.canner, load.harvest_day.date),
+        gauge=newest_of(checks_of([load.canner_id]), load.harvest_day.date),
         has_dial=load.canner.kind == CannerKind.DIAL,
         record=lines,
         corrected=frozenset(line.corrects_id for line in lines),
         watches=[shift for shift in shifts if shift.station == "canner"],
         others_at_it=[shift for shift in shifts if shift.station != "canner"],
-        checks=list(
-            SealCheck.objects.filter(portion=lot.portion)
-            .select_related("checked_by", "corrected_by")
-            .order_by("pk")
-        ),
-        holds=list(HoldDecision.objects.filter(load=load).select_related("decided_by").order_by("pk")),
-        moves=list(moves_of(lot.portion)),
+        checks=_counts(lot.portion),
+        holds=_decisions(load),
+        moves=moves_of(lot.portion),
         beside=_others(lot, [one for one in near if one.load.pk == load.pk], user),
         of_batch=_others(lot, [one for one in near if one.portion.batch_id == lot.portion.batch_id], user),
         was=_only(earlier.offer.portion) if earlier else None,
@@ -147,8 +146,34 @@ def _row(lot: Lot, today: date) -> Row:
 
 def _shifts(lot: Lot) -> list[Shift]:
     """Who was at the load, by the rota as it was in the end."""
-    held = Shift.objects.filter(load=lot.load, cancelled_at__isnull=True, user__isnull=False)
-    return list(held.select_related("user").order_by("starts_at", "pk"))
+    return _held(lot.load)
+
+
+@prepared
+def _held(load: Load) -> QuerySet[Shift]:
+    held = Shift.objects.filter(load=load, cancelled_at__isnull=True, user__isnull=False)
+    return held.select_related("user").order_by("starts_at", "pk")
+
+
+@prepared
+def _offers(portion: LoadPortion) -> QuerySet[ReprocessOffer]:
+    return ReprocessOffer.objects.filter(portion=portion).select_related("reprocess__portion")[:1]
+
+
+@prepared
+def _reprocesses(portion: LoadPortion) -> QuerySet[Reprocess]:
+    return Reprocess.objects.filter(portion=portion).select_related("offer__portion")[:1]
+
+
+@prepared
+def _counts(portion: LoadPortion) -> QuerySet[SealCheck]:
+    counts = SealCheck.objects.filter(portion=portion)
+    return counts.select_related("checked_by", "corrected_by").order_by("pk")
+
+
+@prepared
+def _decisions(load: Load) -> QuerySet[HoldDecision]:
+    return HoldDecision.objects.filter(load=load).select_related("decided_by").order_by("pk")
 
 
 def _others(lot: Lot, lots: Sequence[Lot], user: User) -> list[Lot]:

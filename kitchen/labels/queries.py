@@ -2,18 +2,33 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from django.db.models import Case, Count, F, IntegerField, OuterRef, Q, QuerySet, Subquery, Sum, Value, When
+from django.db.models import (
+    Case,
+    Count,
+    F,
+    IntegerField,
+    OuterRef,
+    Q,
+    QuerySet,
+    Subquery,
+    Sum,
+    Value,
+    When,
+)
 from django.db.models.functions import Coalesce
 
 from kitchen.batches.models import Batch
 from kitchen.labels.lot_code import lot_code, read_lot
 from kitchen.labels.models import MoveKind, ShelfMove
 from kitchen.members.models import Kitchen, User
+from kitchen.members.queries import people_by_id
 from kitchen.planning.models import HarvestDay, Load, LoadPortion, LoadState
+from kitchen.prepared import prepared
 from kitchen.seals.models import SealCheck
 
 _OUT = (LoadState.OUT, LoadState.CLOSED)
@@ -92,8 +107,12 @@ def lots_of_batch(batch: Batch) -> list[Lot]:
 
 def lots_beside(lot: Lot) -> list[Lot]:
     """All lots of the same load and all of the same batch, this one too."""
-    near = _standing().filter(Q(load=lot.load) | Q(batch=lot.portion.batch))
-    return _read(near, kitchen=lot.kitchen)
+    return _of(lot.kitchen, _beside(lot.load, lot.portion.batch))
+
+
+@prepared
+def _beside(load: Load, batch: Batch) -> QuerySet[LoadPortion]:
+    return _with_all(_standing().filter(Q(load=load) | Q(batch=batch)))
 
 
 def lots_of_day(day: HarvestDay) -> list[Lot]:
@@ -104,9 +123,13 @@ def lots_of_day(day: HarvestDay) -> list[Lot]:
 def lots_named(kitchen: Kitchen, said: str) -> list[Lot]:
     """The lot with this code, or all of a load when its code alone is given; empty when there is none here."""
     load_code, place = read_lot(said)
-    named = _standing().filter(load__harvest_day__kitchen=kitchen, load__lot_code=load_code)
-    found = _read(named, kitchen=kitchen)
+    found = _of(kitchen, _named(kitchen, load_code))
     return [lot for lot in found if place is None or lot.code == lot_code(load_code, place)]
+
+
+@prepared
+def _named(kitchen: Kitchen, load_code: str) -> QuerySet[LoadPortion]:
+    return _with_all(_standing().filter(load__harvest_day__kitchen=kitchen, load__lot_code=load_code))
 
 
 def shelf(kitchen: Kitchen, member: User | None = None) -> list[Lot]:
@@ -114,20 +137,40 @@ def shelf(kitchen: Kitchen, member: User | None = None) -> list[Lot]:
 
     Left away: lots without a sealed jar on hand, and those that a lead had thrown out.
     """
-    days = {day.pk: day for day in HarvestDay.objects.filter(kitchen=kitchen).only("kitchen")}
     # Named one by one, so that what is counted and taken is looked up for this kitchen's jars alone.
-    here = LoadPortion.objects.filter(
-        load__harvest_day__in=list(days), load__state__in=_OUT, load__discarded=False
-    )
-    mine = here if member is None else here.filter(batch__member=member)
-    waiting_or_left = Q(load__on_hold=True) | Q(taken__lt=Coalesce("sealed", _NOT_COUNTED))
-    shown = ("jars", "uuid", *_OF_LOAD, *_OF_BATCH)
-    lots = _rows(mine).filter(waiting_or_left).select_related("load", "batch").only(*shown)
-    found = list(lots.prefetch_related("batch__member").order_by("done_at", "load_id", "pk"))
+    days = {day.pk: day for day in _days(kitchen)}
+    found = _on_shelf(days) if member is None else _on_shelf_of(days, member)
+    people = people_by_id({row.batch.member_id for row in found})
     for row in found:
-        row.load.harvest_day = days[row.load.harvest_day_id]
+        row.load.harvest_day, row.batch.member = days[row.load.harvest_day_id], people[row.batch.member_id]
         row.load.harvest_day.kitchen = kitchen
     return [_lot(row) for row in found]
+
+
+@prepared
+def _days(kitchen: Kitchen) -> QuerySet[HarvestDay]:
+    return HarvestDay.objects.filter(kitchen=kitchen).only("kitchen").order_by()
+
+
+@prepared
+def _on_shelf(days: Collection[int]) -> QuerySet[LoadPortion]:
+    return _left_or_waiting(days)
+
+
+@prepared
+def _on_shelf_of(days: Collection[int], member: User) -> QuerySet[LoadPortion]:
+    return _left_or_waiting(days).filter(batch__member=member)
+
+
+def _left_or_waiting(days: Collection[int]) -> QuerySet[LoadPortion]:
+    """The jars of these days that are left by the count that stands, wait to be counted, or are on hold."""
+    here = LoadPortion.objects.filter(
+        load__harvest_day__pk__in=days, load__state__in=_OUT, load__discarded=False
+    )
+    waiting_or_left = Q(load__on_hold=True) | Q(taken__lt=Coalesce("sealed", _NOT_COUNTED))
+    lots = _rows(here).filter(waiting_or_left).select_related("load", "batch")
+    lots = lots.only("jars", "uuid", *_OF_LOAD, *_OF_BATCH)
+    return lots.order_by("done_at", "load_id", "pk")
 
 
 def processed_between(kitchen: Kitchen, first: datetime, last: datetime) -> list[Lot]:
@@ -142,6 +185,7 @@ def processed_between(kitchen: Kitchen, first: datetime, last: datetime) -> list
     return _read(here, Q(sealed__gt=F("taken"), done_at__range=(first, last)))
 
 
+@prepared
 def moves_of(portion: LoadPortion) -> QuerySet[ShelfMove]:
     """Where jars of a portion went, in the order of writing."""
     return ShelfMove.objects.filter(portion=portion).select_related("recorded_by").order_by("pk")
@@ -170,23 +214,29 @@ def _standing() -> QuerySet[LoadPortion]:
     return LoadPortion.objects.exclude(load__state=LoadState.CANCELLED)
 
 
-def _read(
-    portions: QuerySet[LoadPortion], having: Q | None = None, *, kitchen: Kitchen | None = None
-) -> list[Lot]:
-    """One query, however many lots there are. ``kitchen`` is theirs, where it is read already."""
-    day = "load__harvest_day__kitchen" if kitchen is None else "load__harvest_day"
-    shown = _rows(portions).select_related("load__canner", day, "batch__member")
-    found = list((shown if having is None else shown.filter(having)).order_by("done_at", "load_id", "pk"))
-    if kitchen is not None:
-        for row in found:
-            row.load.harvest_day.kitchen = kitchen
-    return [_lot(row) for row in found]
+def _read(portions: QuerySet[LoadPortion], having: Q | None = None) -> list[Lot]:
+    """One query, however many lots there are."""
+    shown = _with_all(portions).select_related("load__harvest_day__kitchen")
+    return [_lot(row) for row in (shown if having is None else shown.filter(having))]
+
+
+def _of(kitchen: Kitchen, portions: Sequence[LoadPortion]) -> list[Lot]:
+    """The lots of portions that were read with all that belongs to them but their kitchen."""
+    for row in portions:
+        row.load.harvest_day.kitchen = kitchen
+    return [_lot(row) for row in portions]
+
+
+def _with_all(portions: QuerySet[LoadPortion]) -> QuerySet[LoadPortion]:
+    shown = _rows(portions).select_related("load__canner", "load__harvest_day", "batch__member")
+    return shown.order_by("done_at", "load_id", "pk")
 
 
 def _rows(portions: QuerySet[LoadPortion]) -> QuerySet[Any]:
     """Each with its place in its load, the count that stands, how many jars were taken, and when it was processed."""
     before = LoadPortion.objects.filter(load=OuterRef("load"), pk__lte=OuterRef("pk"))
-    counted = SealCheck.objects.filter(portion=OuterRef("pk"), corrected_by__isnull=True)
+    # The database lets every count but the first correct one that nothing else corrects: the newest stands.
+    counted = SealCheck.objects.filter(portion=OuterRef("pk"))
     moved = ShelfMove.objects.filter(portion=OuterRef("pk")).order_by().values("portion")
     back = When(kind=MoveKind.PUT_BACK, then=-F("jars"))
     signed = Sum(Case(back, default=F("jars"), output_field=IntegerField()))
@@ -195,7 +245,7 @@ def _rows(portions: QuerySet[LoadPortion]) -> QuerySet[Any]:
             before.order_by().values("load").annotate(many=Count("pk")).values("many"),
             output_field=IntegerField(),
         ),
-        sealed=Subquery(counted.order_by("pk").values("sealed")[:1], output_field=IntegerField()),
+        sealed=Subquery(counted.order_by("-pk").values("sealed")[:1], output_field=IntegerField()),
         taken=Coalesce(
             Subquery(moved.annotate(many=signed).values("many"), output_field=IntegerField()), Value(0)
         ),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.utils.safestring import SafeString
 
+from kitchen.batches.models import Jar
 from kitchen.labels.pages import Shelf
 from kitchen.language.pieces import kept_piece
 from kitchen.members.models import Kitchen
@@ -18,7 +19,7 @@ def ready_piece(kitchen: Kitchen, shelf: Shelf, *, whole: bool) -> SafeString:
             row.lot.on_hand,
             row.lot.sealed,
             row.lot.portion.batch.food_name,
-            row.lot.portion.batch.get_jar_display(),
+            Jar(row.lot.portion.batch.jar).label,
             row.lot.code,
             str(row.lot.member),
         )
@@ -34,7 +35,7 @@ def held_piece(kitchen: Kitchen, shelf: Shelf, *, whole: bool) -> SafeString:
             row.lot.code,
             row.lot.portion.batch.food_name,
             row.lot.portion.jars,
-            row.lot.portion.batch.get_jar_display(),
+            Jar(row.lot.portion.batch.jar).label,
             str(row.lot.member),
             row.lot.load.deviation,
         )
@@ -51,7 +52,7 @@ def to_count_piece(kitchen: Kitchen, shelf: Shelf, *, whole: bool) -> SafeString
             row.lot.code,
             row.lot.portion.batch.food_name,
             row.lot.portion.jars,
-            row.lot.portion.batch.get_jar_display(),
+            Jar(row.lot.portion.batch.jar).label,
             str(row.lot.member),
         )
         for row in shelf.to_count

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Iterable
 from datetime import date
 
 from django.db.models import Q, QuerySet
@@ -32,6 +33,26 @@ def members_of(kitchen: Kitchen) -> QuerySet[Membership]:
     return Membership.objects.filter(
         kitchen=kitchen, left_at__isnull=True, user__is_active=True
     ).select_related("user")
+
+
+def people_by_id(ids: Iterable[int | None]) -> dict[int, User]:
+    """These people by their ids; None among the ids stands for nobody."""
+    return {one.pk: one for one in _people({one for one in ids if one is not None})}
+
+
+@prepared
+def _people(ids: Collection[int]) -> QuerySet[User]:
+    return User.objects.filter(pk__in=ids).order_by()
+
+
+def roles_in(kitchen: Kitchen) -> dict[int, Role]:
+    """Who belongs here now and as what, by user."""
+    return {user: Role(role) for user, role in _roles(kitchen)}
+
+
+@prepared
+def _roles(kitchen: Kitchen) -> QuerySet[Membership, tuple[int, str]]:
+    return members_of(kitchen).order_by().values_list("user_id", "role")
 
 
 def leads_of(kitchen: Kitchen) -> QuerySet[Membership]:

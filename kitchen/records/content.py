@@ -10,20 +10,20 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from datetime import UTC, datetime
 
 from django.db.models import Prefetch, QuerySet
 
 from kitchen.equipment.models import CannerKind, GaugeCheck
-from kitchen.equipment.queries import newest_check
+from kitchen.equipment.queries import newest_of
 from kitchen.errors import RecordChanged
 from kitchen.floor.models import RunEvent
-from kitchen.floor.queries import steps_of
+from kitchen.floor.queries import lines_of, steps_of
 from kitchen.labels.lot_code import lot_code
 from kitchen.members.models import Kitchen, Role, User
-from kitchen.members.queries import members_of
+from kitchen.members.queries import roles_in
 from kitchen.members.rules import Deed, allows
 from kitchen.planning.models import Load, LoadPortion, LoadState
 from kitchen.records.models import RecordSignature, SignatureKind
@@ -31,12 +31,20 @@ from kitchen.records.times import Times, times_in
 from kitchen.rota.models import Shift
 from kitchen.seals.models import HoldDecision, SealCheck
 
-# Of portions and batches what is signed, and what a list is told from.
-_OF_PORTION = ("uuid", "jars", "process_key", "headspace_in", "acid")
-_OF_BATCH = ("batch__food_id", "batch__pack", "batch__jar")
-
 _FORM = 1
 """Of the facts that the digest is made of; raised when what it covers changes."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Read:
+    """What is read of a load for its record: jars, lines and signatures in the order of writing, and every check of its
+    canner's gauge.
+    """
+
+    portions: tuple[LoadPortion, ...]
+    lines: tuple[RunEvent, ...]
+    signatures: tuple[RecordSignature, ...]
+    checks: tuple[GaugeCheck, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -142,13 +150,13 @@ def record_of(load: Load) -> Record:
 
 def records_of(loads: QuerySet[Load]) -> list[Record]:
     """The records of these loads, in as many queries for one as for a thousand."""
-    whole = (
-        _with_what_is_signed(loads, LoadPortion.objects.select_related("batch"))
-        .select_related("canner__burner")
-        .prefetch_related(
+    found = list(
+        loads.select_related("canner__burner").prefetch_related(
+            "canner__gauge_checks",
             "harvest_day__kitchen",
             "cooling_table",
             "phases",
+            Prefetch("portions", queryset=LoadPortion.objects.select_related("batch").order_by("pk")),
             "portions__batch__member",
             Prefetch("portions__seal_checks", queryset=SealCheck.objects.select_related("checked_by")),
             Prefetch(
@@ -160,42 +168,33 @@ def records_of(loads: QuerySet[Load]) -> list[Record]:
             Prefetch(
                 "hold_decisions", queryset=HoldDecision.objects.select_related("decided_by").order_by("pk")
             ),
+            Prefetch(
+                "record_signatures", queryset=RecordSignature.objects.select_related("by").order_by("pk")
+            ),
         )
     )
-    return [_record(load, listed) for load, listed in _read(whole)]
-
-
-def listed_of(loads: QuerySet[Load], kitchen: Kitchen) -> list[Listed]:
-    """How far the records of these loads of a kitchen are, for a list of many."""
-    portions = LoadPortion.objects.select_related("batch").only("load", *_OF_PORTION, *_OF_BATCH)
-    found = list(_with_what_is_signed(loads, portions).prefetch_related("harvest_day"))
-    for load in found:
-        load.harvest_day.kitchen = kitchen  # It is read already.
-    return [listed for _, listed in _read(found)]
-
-
-def _with_what_is_signed(loads: QuerySet[Load], portions: QuerySet[LoadPortion]) -> QuerySet[Load]:
-    """Loads with all that the facts of their records are made of; a person who wrote many lines is read once."""
-    return loads.prefetch_related(
-        "canner__gauge_checks",
-        Prefetch("portions", queryset=portions.order_by("pk")),
-        Prefetch(
-            "run_events",
-            # What corrects a line is found among the lines themselves, and by load the index has them in their order.
-            queryset=RunEvent.objects.order_by("load_id", "pk").prefetch_related("recorded_by", "taken_by"),
-        ),
-        Prefetch("record_signatures", queryset=RecordSignature.objects.select_related("by").order_by("pk")),
-    )
-
-
-def _read(loads: Iterable[Load]) -> list[tuple[Load, Listed]]:
-    found = list(loads)
     kitchens = {load.harvest_day.kitchen for load in found}
-    roles = {kitchen.pk: _roles(kitchen) for kitchen in kitchens}
-    return [(load, _listed(load, roles[load.harvest_day.kitchen_id])) for load in found]
+    roles = {kitchen.pk: roles_in(kitchen) for kitchen in kitchens}
+    lines = lines_of(found)
+    return [
+        _record(
+            load,
+            listed(
+                load,
+                Read(
+                    portions=tuple(load.portions.all()),
+                    lines=tuple(lines[load.pk]),
+                    signatures=tuple(load.record_signatures.all()),
+                    checks=tuple(load.canner.gauge_checks.all()),
+                ),
+                roles[load.harvest_day.kitchen_id],
+            ),
+        )
+        for load in found
+    ]
 
 
-def facts_of(load: Load, gauge: GaugeCheck | None, lines: Iterable[RunEvent]) -> dict[str, object]:
+def facts_of(load: Load, gauge: GaugeCheck | None, read: Read) -> dict[str, object]:
     """What is signed: what was to be done, with which jars, and every line. People and things stand by their ids, so
     that a record does not change when somebody's name does.
     """
@@ -216,7 +215,7 @@ def facts_of(load: Load, gauge: GaugeCheck | None, lines: Iterable[RunEvent]) ->
                 one.headspace_in,
                 one.acid,
             ]
-            for one in load.portions.all()
+            for one in read.portions
         ],
         "lines": [
             [
@@ -231,7 +230,7 @@ def facts_of(load: Load, gauge: GaugeCheck | None, lines: Iterable[RunEvent]) ->
                 one.note,
                 *_added(one),
             ]
-            for one in lines
+            for one in read.lines
         ],
     }
 
@@ -252,11 +251,12 @@ def digest_of(facts: dict[str, object]) -> str:
     return hashlib.sha256(told.encode()).hexdigest()
 
 
-def _listed(load: Load, roles: Mapping[int, Role]) -> Listed:
-    lines = tuple(load.run_events.all())
-    gauge = newest_check(load.canner, load.harvest_day.date) if load.canner.kind == CannerKind.DIAL else None
-    digest = digest_of(facts_of(load, gauge, lines))
-    signatures = tuple(load.record_signatures.all())
+def listed(load: Load, read: Read, roles: Mapping[int, Role]) -> Listed:
+    """How far a record is, for what was read of it. ``roles`` are those of the kitchen's people."""
+    is_dial = load.canner.kind == CannerKind.DIAL
+    gauge = newest_of(read.checks, load.harvest_day.date) if is_dial else None
+    digest = digest_of(facts_of(load, gauge, read))
+    lines, signatures = read.lines, read.signatures
     writers = tuple({one.recorded_by_id: one.recorded_by for one in lines}.values())
     signed = {
         one.by_id
@@ -288,11 +288,6 @@ def _record(load: Load, listed: Listed) -> Record:
         checks=tuple((code, check) for one, code in lots for check in one.seal_checks.all()),
         times=times_in(listed.lines),
     )
-
-
-def _roles(kitchen: Kitchen) -> dict[int, Role]:
-    """Who belongs here now, by user."""
-    return {user: Role(role) for user, role in members_of(kitchen).order_by().values_list("user_id", "role")}
 
 
 def _who_may_sign(load: Load, roles: Mapping[int, Role]) -> frozenset[int]:

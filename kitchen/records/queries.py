@@ -71,5 +71,6 @@ def ran_it(user: User, load: Load) -> bool:
 
 def recorded_loads(day: HarvestDay) -> QuerySet[Load]:
     """The day's loads that somebody wrote about, in the order of canner and number."""
-    told = day.loads.filter(Exists(RunEvent.objects.filter(load=OuterRef("pk"))))
+    lines = RunEvent.objects.filter(load=OuterRef("pk"))
+    told = Load.objects.filter(Exists(lines), harvest_day=day)
     return told.order_by("canner__code", "number", "pk")

@@ -19,11 +19,12 @@ from kitchen.members.rules import Deed, can
 from kitchen.planning.models import Load
 from kitchen.records.actions import review_record, send_back_record, sign_record
 from kitchen.records.bridge import CAUTION
-from kitchen.records.content import Record, listed_of, record_of, records_of
+from kitchen.records.content import Record, record_of, records_of
 from kitchen.records.drawing import records_pdf
 from kitchen.records.forms import ReviewForm, SignForm
+from kitchen.records.listing import listed_of_day, listed_to_review
 from kitchen.records.pages import lines_of, lines_piece, presses_of, sections_piece, state_of
-from kitchen.records.queries import MOST_ON_A_LIST, loads_to_review, ran_it, recorded_loads
+from kitchen.records.queries import ran_it, recorded_loads
 from kitchen.records.sheet import sections_of
 from kitchen.records.table_file import CONTENT_TYPE, table_of
 
@@ -106,7 +107,7 @@ def of_day(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
     """The records of a day, and how far each is."""
     here = _kitchen(request, kitchen)
     found = any_day_named(here, day)
-    lines = lines_of(listed_of(recorded_loads(found), here), today_in(here))
+    lines = lines_of(listed_of_day(found), today_in(here))
     context = {
         "kitchen": here,
         "day": found,
@@ -140,17 +141,15 @@ def to_review(request: HttpRequest, kitchen: str) -> HttpResponse:
     here = _kitchen(request, kitchen)
     if not can(person(request), here, Deed.REVIEW_RECORD):
         raise Http404
-    waiting = loads_to_review(here)
-    keys = list(waiting.values_list("pk", flat=True))
-    listed = Load.objects.filter(pk__in=keys[:MOST_ON_A_LIST]).order_by("jars_out_at", "pk")
-    lines = lines_of(listed_of(listed, here), today_in(here))
+    records, more = listed_to_review(here)
+    lines = lines_of(records, today_in(here))
     signed = [line for line in lines if not line.record.to_sign]
     unsigned = [line for line in lines if line.record.to_sign]
     context = {
         "kitchen": here,
         "to_review": lines_piece(here, signed) if signed else None,
         "to_sign": lines_piece(here, unsigned) if unsigned else None,
-        "more": max(len(keys) - MOST_ON_A_LIST, 0),
+        "more": more,
         "caution": CAUTION,
     }
     return render(request, "records/to_review.html", context)

@@ -14,6 +14,7 @@ from django.shortcuts import get_object_or_404
 from kitchen.errors import KitchenError
 from kitchen.language.said import said
 from kitchen.members.models import Kitchen, User
+from kitchen.members.queries import people_by_id
 from kitchen.planning.models import HarvestDay, Load
 from kitchen.planning.queries import harvest_days
 from kitchen.prepared import prepared
@@ -147,7 +148,7 @@ def _shifts_for(day: HarvestDay, me: User, offers: Sequence[SwapOffer], at: date
     ids = {one.user_id for one in shifts.values()} | {
         pk for one in offers for pk in (one.offered_by_id, one.to_id)
     }
-    people = {me.pk: me, **{one.pk: one for one in _people({pk for pk in ids if pk not in (None, me.pk)})}}
+    people = {**people_by_id(ids - {me.pk}), me.pk: me}
     for shift in shifts.values():
         shift.harvest_day = day  # It is read already.
         shift.user = people[shift.user_id] if shift.user_id else None
@@ -179,11 +180,6 @@ def _concerned(day: HarvestDay, me: User, at: datetime, concerned: Collection[in
 @prepared
 def _loads(pks: Collection[int]) -> QuerySet[Load]:
     return Load.objects.filter(pk__in=pks).select_related("canner").only("number", "canner__name").order_by()
-
-
-@prepared
-def _people(pks: Collection[int]) -> QuerySet[User]:
-    return User.objects.filter(pk__in=pks).order_by()
 
 
 @prepared
