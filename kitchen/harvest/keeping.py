@@ -14,22 +14,15 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from kitchen.errors import KitchenError
 from kitchen.harvest.bridge import CAUTION
-from kitchen.harvest.keeping_pages import (
-    Asked,
-    is_few,
-    kept_of,
-    rota_difference,
-    stations_of,
-    told_of,
-    why_not_standing,
-)
+from kitchen.harvest.keeping_pages import Asked, is_few, stations_of, why_not_standing
 from kitchen.harvest.pages import job_named
+from kitchen.harvest.plan_pieces import drawn_piece
 from kitchen.members.pages import kitchen_named, person
 from kitchen.members.rules import Deed, check_may
 from kitchen.planning.keeping import request_rota
 from kitchen.planning.models import OPEN_JOB_STATES, HarvestDay, PlanJob
 from kitchen.planning.rules import can_be_published
-from kitchen.planning.verdict import violations
+from kitchen.planning.verdict import known_violations
 from kitchen.rota.pages import day_named
 
 _SHIFT = "shift-"
@@ -83,21 +76,20 @@ def drawn(request: HttpRequest, kitchen: str, day: UUID, job: UUID) -> HttpRespo
     """A rota drawn up: who is kept, what changes for whom, how fair it is; published from here."""
     here, me = kitchen_named(request, kitchen), person(request)
     check_may(me, here, Deed.DRAW_ROTA)
-    found = job_named(day_named(here, day), job)
-    if found.around is None:
+    found = job_named(day_named(here, day), job, light=True)
+    if not found.is_of_rota:
         raise Http404
     if found.state in OPEN_JOB_STATES:
         return redirect("harvest:progress", here.slug, found.harvest_day.uuid, found.uuid)
-    made = found.plan is not None
-    broken = violations(found)
+    made = found.has_plan
+    broken = known_violations(found)
     why_not = why_not_standing(found, timezone.now()) if made and found.published_at is None else None
     context = {
         "kitchen": here,
         "day": found.harvest_day,
         "job": found,
-        "kept": kept_of(found),
-        "changes": rota_difference(found).people if made else (),
-        "told": told_of(found),
+        "made": made,
+        "rota": drawn_piece(found, found.harvest_day),
         "violations": broken,
         "why_not": why_not,
         "may_publish": made

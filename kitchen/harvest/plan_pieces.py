@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from functools import cache
 
+from django.template.loader import render_to_string
 from django.utils.safestring import SafeString
 from pydantic import TypeAdapter
 
 from kitchen.harvest.bridge import Difference, PlanPicture, chart_of, difference_of, picture_of, sections_of
-from kitchen.harvest.keeping_pages import rota_difference
+from kitchen.harvest.keeping_pages import kept_of, rota_difference, told_of
 from kitchen.language.pieces import kept_piece, kept_text
 from kitchen.language.said import said
 from kitchen.planning.models import HarvestDay, PlanJob
@@ -60,6 +61,19 @@ def plan_changes(job: PlanJob | None, day: HarvestDay) -> SafeString:
         lambda: {"difference": changes()},
         day.kitchen.zone,
     )
+
+
+def drawn_piece(job: PlanJob, day: HarvestDay) -> SafeString:
+    """Of a rota drawn up again whom it keeps, how fair it is, and what changes for whom."""
+    made = job.has_plan
+
+    def shown() -> dict[str, object]:
+        changes = rota_difference(job).people if made else ()
+        return {"made": made, "kept": kept_of(job), "told": told_of(job), "changes": changes}
+
+    if not made:  # It may have no question either, and is then told from the day as it is.
+        return render_to_string("harvest/drawn_rota.html", shown())
+    return kept_piece("harvest/drawn_rota.html", _name(job), shown, day.kitchen.zone)
 
 
 def _name(job: PlanJob) -> tuple[str, str]:

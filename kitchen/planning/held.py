@@ -32,7 +32,7 @@ def check_no_shift_begun(day: HarvestDay, at: datetime) -> None:
 
 def check_rota_stands(job: PlanJob, day: HarvestDay, at: datetime) -> None:
     """Refuse a rota that was drawn up around what people no longer hold; nothing to say of other plans."""
-    if job.around is None:
+    if not job.is_of_rota:
         return
     check_no_shift_begun(day, at)
     if not is_held_still(read_around(job.around), held_now(day)):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import datetime
+from functools import lru_cache
 
 from kitchen.errors import TooMuchWork
 from kitchen.members.models import Kitchen, User
@@ -42,6 +43,8 @@ def check_taker(shift: Shift, taker: Taker, *, at: datetime, giving: Shift | Non
             f"{taker.user} would then have {too_much[0]}",
             remedy="Choose a person who has rested, or a shift that leaves room for a rest.",
         )
+    if taker.said.most_minutes is None:
+        return
     # What a person offers in one kitchen is no limit on what they do in another.
     here = [one for one in before if one.harvest_day.kitchen_id == kitchen.pk]
     too_much = _added(
@@ -122,7 +125,13 @@ def limits_of(kitchen: Kitchen) -> Limits:
 def _work(shift: Shift, since: datetime | None = None) -> Work:
     """A shift, or what is left of it after ``since``, in minutes. A watch is not left for a rest (rule S9)."""
     starts_at = shift.starts_at if since is None else max(shift.starts_at, since)
-    return Work(_minute(starts_at), _minute(shift.ends_at), shift.station, shift.is_watch)
+    return _piece(starts_at, shift.ends_at, shift.station, shift.is_watch)
+
+
+@lru_cache(maxsize=2048)
+def _piece(starts_at: datetime, ends_at: datetime, station: str, is_watch: bool) -> Work:
+    """One person's shifts are looked at again for each shift that the person might take."""
+    return Work(_minute(starts_at), _minute(ends_at), station, is_watch)
 
 
 def _minute(at: datetime) -> int:
