@@ -8,6 +8,7 @@ from django.db.models import QuerySet
 
 from kitchen.batches.models import Batch, BatchState, Slot, SlotStand, SlotState
 from kitchen.members.models import Kitchen, OpeningHours, User
+from kitchen.prepared import prepared
 
 
 def batches_of(user: User, kitchen: Kitchen) -> QuerySet[Batch]:
@@ -45,6 +46,7 @@ def slots_standing(kitchen: Kitchen, after: datetime) -> QuerySet[Slot]:
     return standing.select_related("canner_time__canner", "kitchen", "member").order_by("pk")
 
 
+@prepared
 def slot_stands_after(kitchen: Kitchen, moment: datetime) -> QuerySet[SlotStand]:
     """What the jars of standing slots take on cooling tables from then on (rule S12)."""
     standing = SlotStand.objects.filter(slot__kitchen=kitchen, slot__state=SlotState.BOOKED)

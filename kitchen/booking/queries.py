@@ -11,7 +11,7 @@ from django.db.models import QuerySet
 from kitchen.batches.models import Slot, SlotState
 from kitchen.booking.models import Hold, Waiting
 from kitchen.equipment.bridge import why_out_of_service
-from kitchen.equipment.queries import canners_of
+from kitchen.equipment.queries import canners_at_hand
 from kitchen.members.models import Kitchen, OpeningHours, User
 from kitchen.planning.models import DayState, HarvestDay, Load, LoadState
 from kitchen.planning.queries import harvest_days
@@ -72,7 +72,7 @@ def looked_at(slots: Iterable[Slot], kitchen: Kitchen) -> list[Booked]:
         return []
     standing = Load.objects.filter(slot__in=shown).exclude(state=LoadState.CANCELLED)
     loads = {load.slot_id: load for load in standing.select_related("harvest_day").order_by("-number")}
-    canners = {canner.pk: canner for canner in canners_of(kitchen)}
+    canners = {canner.pk: canner for canner in canners_at_hand(kitchen)}
     return [
         Booked(
             slot=slot,

@@ -6,6 +6,7 @@ from datetime import datetime
 from uuid import UUID
 
 from django.contrib import messages
+from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.middleware.csrf import get_token
 from django.shortcuts import get_object_or_404, redirect, render
@@ -29,6 +30,7 @@ from kitchen.members.models import Kitchen, User
 from kitchen.members.pages import kitchen_named, person
 from kitchen.members.queries import members_of, who_may_watch
 from kitchen.members.rules import Deed, can, check_may_for
+from kitchen.prepared import prepared
 
 
 def page(request: HttpRequest, kitchen: str) -> HttpResponse:
@@ -233,10 +235,17 @@ def _slot_named(request: HttpRequest, here: Kitchen, slot: UUID) -> Slot:
 
 
 def _hold_named(request: HttpRequest, here: Kitchen, hold: UUID) -> Hold:
-    rows = Hold.objects.select_related("canner_time__canner", "kitchen", "member")
-    found = get_object_or_404(rows, kitchen=here, uuid=hold)
+    found = _holds.first(here, hold)
+    if found is None:
+        raise Http404
     _check_mine(request, here, found.member)
     return found
+
+
+@prepared
+def _holds(kitchen: Kitchen, uuid: UUID) -> QuerySet[Hold]:
+    rows = Hold.objects.filter(kitchen=kitchen, uuid=uuid)
+    return rows.select_related("canner_time__canner", "kitchen", "member")
 
 
 def _check_mine(request: HttpRequest, here: Kitchen, member: User) -> None:

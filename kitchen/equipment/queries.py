@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 from datetime import date, datetime
 
-from django.db.models import Q, QuerySet
+from django.db.models import Q, QuerySet, prefetch_related_objects
 
 from kitchen.equipment.models import Burner, Canner, CannerTime, CoolingTable, GaugeCheck, Kettle
 from kitchen.members.models import Kitchen
@@ -15,6 +15,18 @@ from kitchen.prepared import prepared
 def canners_of(kitchen: Kitchen) -> QuerySet[Canner]:
     """The kitchen's canners with burner and gauge checks at hand, by primary key."""
     return kitchen.canners.select_related("burner").prefetch_related("gauge_checks").order_by("pk")
+
+
+def canners_at_hand(kitchen: Kitchen) -> list[Canner]:
+    """The same, read."""
+    found = _canners(kitchen)
+    prefetch_related_objects(found, "gauge_checks")
+    return found
+
+
+@prepared
+def _canners(kitchen: Kitchen) -> QuerySet[Canner]:
+    return Canner.objects.filter(kitchen=kitchen).select_related("burner").order_by("pk")
 
 
 @prepared

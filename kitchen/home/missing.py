@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from datetime import date
 from typing import NamedTuple
 
-from django.db.models import prefetch_related_objects
 from django.urls import reverse
 
 from kitchen.equipment.bridge import why_out_of_service
-from kitchen.home.queries import canners_there, what_is_there
+from kitchen.equipment.queries import canners_at_hand
+from kitchen.home.queries import what_is_there
 from kitchen.members.links import sends_mail
 from kitchen.members.models import Kitchen
 
@@ -74,8 +74,7 @@ def _equipment(kitchen: Kitchen, on: date, there: _There) -> list[Missing]:
                 address=reverse("equipment:new", args=[kitchen.slug, "burners"]),
             )
         )
-    canners = canners_there(kitchen)
-    prefetch_related_objects(canners, "gauge_checks")
+    canners = canners_at_hand(kitchen)
     if not canners:
         why = "Each with its kind, its inside measures and its burner."
         found.append(

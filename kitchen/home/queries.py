@@ -8,7 +8,7 @@ from django.db.models import Count, Exists, OuterRef, QuerySet
 
 from kitchen.calendars.models import Feed, FeedKind
 from kitchen.calendars.queries import feeds_of
-from kitchen.equipment.models import Burner, Canner, CoolingTable
+from kitchen.equipment.models import Burner, CoolingTable
 from kitchen.helping.queries import standing_spans
 from kitchen.members.models import Kitchen, OpeningHours, User
 from kitchen.members.queries import watching_in
@@ -113,12 +113,6 @@ def _there(kitchen_id: int, kitchen: Kitchen, on: date) -> QuerySet[Kitchen, tup
         watching_in(kitchen, on),
     )
     return Kitchen.objects.filter(pk=kitchen_id).values_list(*(Exists(rows) for rows in asked))
-
-
-@prepared
-def canners_there(kitchen: Kitchen) -> QuerySet[Canner]:
-    """The kitchen's canners."""
-    return Canner.objects.filter(kitchen=kitchen).order_by("pk")
 
 
 @prepared

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -26,28 +26,12 @@ from kitchen.batches.models import Batch
 from kitchen.labels.lot_code import lot_code, read_lot
 from kitchen.labels.models import MoveKind, ShelfMove
 from kitchen.members.models import Kitchen, User
-from kitchen.members.queries import people_by_id
 from kitchen.planning.models import HarvestDay, Load, LoadPortion, LoadState
 from kitchen.prepared import prepared
 from kitchen.seals.models import SealCheck
 
-_OUT = (LoadState.OUT, LoadState.CLOSED)
-
-
-# What the shelf shows of each lot, and no more is read.
-_OF_LOAD = (
-    "load__harvest_day",
-    "load__lot_code",
-    "load__state",
-    "load__on_hold",
-    "load__discarded",
-    "load__deviation",
-    "load__process_ended_at",
-    "load__jars_out_at",
-)
-_OF_BATCH = ("batch__member", "batch__food_name", "batch__jar")
-_NOT_COUNTED = Value(1_000_000)
-"""In the place of a count that was not made: more jars than were ever taken of a lot."""
+OUT = (LoadState.OUT, LoadState.CLOSED)
+"""Of loads whose jars are out."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,7 +65,7 @@ class Lot:
     @property
     def is_out(self) -> bool:
         """True when the jars are recorded as out."""
-        return self.load.state in _OUT and self.load.jars_out_at is not None
+        return self.load.state in OUT and self.load.jars_out_at is not None
 
     @property
     def on_hand(self) -> int:
@@ -117,7 +101,7 @@ def _beside(load: Load, batch: Batch) -> QuerySet[LoadPortion]:
 
 def lots_of_day(day: HarvestDay) -> list[Lot]:
     """All lots of a harvest day whose jars are out."""
-    return _read(LoadPortion.objects.filter(load__harvest_day=day, load__state__in=_OUT))
+    return _read(LoadPortion.objects.filter(load__harvest_day=day, load__state__in=OUT))
 
 
 def lots_named(kitchen: Kitchen, said: str) -> list[Lot]:
@@ -132,52 +116,11 @@ def _named(kitchen: Kitchen, load_code: str) -> QuerySet[LoadPortion]:
     return _with_all(_standing().filter(load__harvest_day__kitchen=kitchen, load__lot_code=load_code))
 
 
-def shelf(kitchen: Kitchen, member: User | None = None) -> list[Lot]:
-    """What is on the shelf, on hold or waits to be counted, the oldest first; of one member, or of all.
-
-    Left away: lots without a sealed jar on hand, and those that a lead had thrown out.
-    """
-    # Named one by one, so that what is counted and taken is looked up for this kitchen's jars alone.
-    days = {day.pk: day for day in _days(kitchen)}
-    found = _on_shelf(days) if member is None else _on_shelf_of(days, member)
-    people = people_by_id({row.batch.member_id for row in found})
-    for row in found:
-        row.load.harvest_day, row.batch.member = days[row.load.harvest_day_id], people[row.batch.member_id]
-        row.load.harvest_day.kitchen = kitchen
-    return [_lot(row) for row in found]
-
-
-@prepared
-def _days(kitchen: Kitchen) -> QuerySet[HarvestDay]:
-    return HarvestDay.objects.filter(kitchen=kitchen).only("kitchen").order_by()
-
-
-@prepared
-def _on_shelf(days: Collection[int]) -> QuerySet[LoadPortion]:
-    return _left_or_waiting(days)
-
-
-@prepared
-def _on_shelf_of(days: Collection[int], member: User) -> QuerySet[LoadPortion]:
-    return _left_or_waiting(days).filter(batch__member=member)
-
-
-def _left_or_waiting(days: Collection[int]) -> QuerySet[LoadPortion]:
-    """The jars of these days that are left by the count that stands, wait to be counted, or are on hold."""
-    here = LoadPortion.objects.filter(
-        load__harvest_day__pk__in=days, load__state__in=_OUT, load__discarded=False
-    )
-    waiting_or_left = Q(load__on_hold=True) | Q(taken__lt=Coalesce("sealed", _NOT_COUNTED))
-    lots = _rows(here).filter(waiting_or_left).select_related("load", "batch")
-    lots = lots.only("jars", "uuid", *_OF_LOAD, *_OF_BATCH)
-    return lots.order_by("done_at", "load_id", "pk")
-
-
 def processed_between(kitchen: Kitchen, first: datetime, last: datetime) -> list[Lot]:
     """Lots processed in this time with jars on hand that may be eaten, the oldest first."""
     here = LoadPortion.objects.filter(
         load__harvest_day__kitchen=kitchen,
-        load__state__in=_OUT,
+        load__state__in=OUT,
         load__discarded=False,
         load__on_hold=False,
         load__jars_out_at__range=(first, last + timedelta(days=1)),
@@ -199,7 +142,7 @@ def may_be_again(lot: Lot) -> list[Lot]:
     batch, out = lot.portion.batch, lot.load.jars_out_at
     same = LoadPortion.objects.filter(
         load__harvest_day__kitchen=lot.kitchen,
-        load__state__in=_OUT,
+        load__state__in=OUT,
         load__jars_out_at__gt=out,
         batch__member=batch.member_id,
         batch__food_id=batch.food_id,
@@ -228,11 +171,11 @@ def _of(kitchen: Kitchen, portions: Sequence[LoadPortion]) -> list[Lot]:
 
 
 def _with_all(portions: QuerySet[LoadPortion]) -> QuerySet[LoadPortion]:
-    shown = _rows(portions).select_related("load__canner", "load__harvest_day", "batch__member")
+    shown = with_counts(portions).select_related("load__canner", "load__harvest_day", "batch__member")
     return shown.order_by("done_at", "load_id", "pk")
 
 
-def _rows(portions: QuerySet[LoadPortion]) -> QuerySet[Any]:
+def with_counts(portions: QuerySet[LoadPortion]) -> QuerySet[Any]:
     """Each with its place in its load, the count that stands, how many jars were taken, and when it was processed."""
     before = LoadPortion.objects.filter(load=OuterRef("load"), pk__lte=OuterRef("pk"))
     # The database lets every count but the first correct one that nothing else corrects: the newest stands.
@@ -253,7 +196,10 @@ def _rows(portions: QuerySet[LoadPortion]) -> QuerySet[Any]:
     )
 
 
+def lot_of(portion: LoadPortion, place: int | None, sealed: int | None, taken: int) -> Lot:
+    """The lot of a portion, by its place in its load and what was counted and taken of it."""
+    return Lot(portion=portion, code=lot_code(portion.load.lot_code, place or 1), sealed=sealed, taken=taken)
+
+
 def _lot(row: Any) -> Lot:  # What a query adds to its rows has no type of its own.
-    return Lot(
-        portion=row, code=lot_code(row.load.lot_code, row.place or 1), sealed=row.sealed, taken=row.taken
-    )
+    return lot_of(row, row.place, row.sealed, row.taken)

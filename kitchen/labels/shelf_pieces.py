@@ -1,69 +1,49 @@
-"""The long lists of a shelf, written once for each state of it."""
+"""The lists of a shelf, written once for each state of it."""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
 
 from django.utils.safestring import SafeString
 
 from kitchen.batches.models import Jar
-from kitchen.labels.pages import Shelf
+from kitchen.labels.pages import Row, shelf_of
+from kitchen.labels.shelf import Shelved, lots_shelved
 from kitchen.language.pieces import kept_piece
 from kitchen.members.models import Kitchen
 
 
-def ready_piece(kitchen: Kitchen, shelf: Shelf, *, whole: bool) -> SafeString:
-    """What to use first; whose it is where it is everybody's."""
-    ready = [
-        (
-            row.best_by,
-            row.past,
-            row.lot.on_hand,
-            row.lot.sealed,
-            row.lot.portion.batch.food_name,
-            Jar(row.lot.portion.batch.jar).label,
-            row.lot.code,
-            str(row.lot.member),
-        )
-        for row in shelf.ready
-    ]
-    return _piece("labels/ready.html", kitchen, "ready", ready, whole=whole)
+def shelf_piece(kitchen: Kitchen, shelved: Sequence[Shelved], today: date, *, whole: bool) -> SafeString:
+    """What is on hold, what to use first and what waits to be counted; whose it is where it is everybody's."""
+
+    def lists() -> dict[str, object]:
+        shelf = shelf_of(lots_shelved(kitchen, shelved), today)
+        return {
+            "slug": kitchen.slug,
+            "whole": whole,
+            "jars": shelf.jars,
+            "held": [_held(row) for row in shelf.on_hold],
+            "ready": [_ready(row) for row in shelf.ready],
+            "to_count": [_to_count(row) for row in shelf.to_count],
+        }
+
+    facts = (kitchen.slug, kitchen.best_by_months, today, whole, shelved)
+    return kept_piece("labels/lists.html", facts, lists, kitchen.zone)
 
 
-def held_piece(kitchen: Kitchen, shelf: Shelf, *, whole: bool) -> SafeString:
-    """What is on hold, each with the reason."""
-    held = [
-        (
-            row.lot.code,
-            row.lot.portion.batch.food_name,
-            row.lot.portion.jars,
-            Jar(row.lot.portion.batch.jar).label,
-            str(row.lot.member),
-            row.lot.load.deviation,
-        )
-        for row in shelf.on_hold
-    ]
-    return _piece("labels/held.html", kitchen, "held", held, whole=whole)
+def _ready(row: Row) -> tuple[object, ...]:
+    return (row.best_by, row.past, row.lot.on_hand, row.lot.sealed, *_of(row))
 
 
-def to_count_piece(kitchen: Kitchen, shelf: Shelf, *, whole: bool) -> SafeString:
-    """What waits to be counted."""
-    waiting = [
-        (
-            str(row.lot.portion.uuid),
-            row.lot.code,
-            row.lot.portion.batch.food_name,
-            row.lot.portion.jars,
-            Jar(row.lot.portion.batch.jar).label,
-            str(row.lot.member),
-        )
-        for row in shelf.to_count
-    ]
-    return _piece("labels/to_count.html", kitchen, "to_count", waiting, whole=whole)
+def _held(row: Row) -> tuple[object, ...]:
+    return (row.lot.portion.jars, row.lot.load.deviation, *_of(row))
 
 
-def _piece(template: str, kitchen: Kitchen, name: str, rows: object, *, whole: bool) -> SafeString:
-    return kept_piece(
-        template,
-        (kitchen.slug, whole, rows),
-        lambda: {name: rows, "slug": kitchen.slug, "whole": whole},
-        kitchen.zone,
-    )
+def _to_count(row: Row) -> tuple[object, ...]:
+    return (row.lot.portion.jars, row.lot.portion.uuid, *_of(row))
+
+
+def _of(row: Row) -> tuple[object, ...]:
+    batch = row.lot.portion.batch
+    return (batch.food_name, Jar(batch.jar).label, row.lot.code, str(row.lot.member))

@@ -18,10 +18,11 @@ from kitchen.labels.bridge import CAUTION
 from kitchen.labels.drawing import Copies, sheets_pdf
 from kitchen.labels.forms import AgainForm, LabelsForm, MoveForm, first_sheet
 from kitchen.labels.models import MoveKind
-from kitchen.labels.pages import nameless, rows, shelf_of, trace_of
-from kitchen.labels.queries import Lot, lots_named, lots_of_batch, lots_of_day, lots_of_portion, shelf
+from kitchen.labels.pages import nameless, rows, trace_of
+from kitchen.labels.queries import Lot, lots_named, lots_of_batch, lots_of_day, lots_of_portion
 from kitchen.labels.rules import labelled_by, seen_by
-from kitchen.labels.shelf_pieces import held_piece, ready_piece, to_count_piece
+from kitchen.labels.shelf import Shelved, shelved_in
+from kitchen.labels.shelf_pieces import shelf_piece
 from kitchen.labels.stock import sheet_named
 from kitchen.labels.words import label_of
 from kitchen.members.models import Kitchen, User
@@ -59,7 +60,7 @@ def of_day(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
 def my_shelf(request: HttpRequest, kitchen: str) -> HttpResponse:
     """A member's own jars: what to use first, and what is on hold."""
     here, me = kitchen_named(request, kitchen), person(request)
-    return _shelf(request, here, shelf(here, me), whole=False)
+    return _shelf(request, here, shelved_in(here, me), whole=False)
 
 
 @require_safe
@@ -68,7 +69,7 @@ def whole_shelf(request: HttpRequest, kitchen: str) -> HttpResponse:
     here = kitchen_named(request, kitchen)
     if not can(person(request), here, Deed.SEE_SHELF):
         raise Http404
-    return _shelf(request, here, shelf(here), whole=True)
+    return _shelf(request, here, shelved_in(here), whole=True)
 
 
 @require_safe
@@ -181,14 +182,11 @@ def _pdf(form: LabelsForm) -> HttpResponse:
     return response
 
 
-def _shelf(request: HttpRequest, here: Kitchen, lots: Sequence[Lot], *, whole: bool) -> HttpResponse:
-    sorted_out = shelf_of(lots, timezone.now().astimezone(here.zone).date())
+def _shelf(request: HttpRequest, here: Kitchen, shelved: Sequence[Shelved], *, whole: bool) -> HttpResponse:
+    today = timezone.now().astimezone(here.zone).date()
     context = {
         "kitchen": here,
-        "shelf": sorted_out,
-        "held": held_piece(here, sorted_out, whole=whole),
-        "ready": ready_piece(here, sorted_out, whole=whole),
-        "to_count": to_count_piece(here, sorted_out, whole=whole),
+        "lists": shelf_piece(here, shelved, today, whole=whole),
         "whole": whole,
         "leads": can(person(request), here, Deed.SEE_SHELF),
         "caution": CAUTION,

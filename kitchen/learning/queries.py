@@ -33,7 +33,7 @@ class PlainTime(NamedTuple):
 
 def plain_times_before(kitchen: Kitchen, day: date) -> list[PlainTime]:
     """The times of ``times_before``, as far as anything is learned from them."""
-    return [PlainTime(*row) for row in _plain_times(kitchen, day, day - OLDEST)]
+    return list(map(PlainTime._make, _plain_times(kitchen, day, day - OLDEST)))
 
 
 @prepared

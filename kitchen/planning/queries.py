@@ -235,11 +235,13 @@ def other_canner_times(day: HarvestDay) -> QuerySet[CannerTime]:
     return within.exclude(Q(load__isnull=False) & Q(load__harvest_day=day)).order_by("pk")
 
 
-def standing_jars(day: HarvestDay) -> QuerySet[Load]:
+def standing_jars(day: HarvestDay) -> list[Load]:
     """Loads of other days whose jars still stand on a cooling table when this day opens (rule S12)."""
-    return jars_standing_after(day.kitchen_id, day.opens_at).exclude(harvest_day=day)
+    standing = jars_standing_after(day.kitchen_id, day.opens_at)
+    return [load for load in standing if load.harvest_day_id != day.pk]
 
 
+@prepared
 def jars_standing_after(kitchen_id: int, moment: datetime) -> QuerySet[Load]:
     """Loads whose jars still stand on a cooling table then, or will (rule S12)."""
     loads = Load.objects.filter(

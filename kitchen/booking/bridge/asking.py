@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
-from functools import lru_cache
+from functools import cache, lru_cache
 from importlib import import_module
 from time import monotonic
+from typing import Any
 
 from kitchen.booking.bridge.reading import OnADay
+from kitchen.configuration.memory import set_aside_what_stays
 from scheduler.canner import Canner
 from scheduler.interval import Span
 from scheduler.judge import judge
@@ -63,14 +65,23 @@ def answer_to(day: Day) -> Answer:
     return _asked(same)
 
 
+@cache
+def _planner() -> Any:  # The module, by its name alone, so that nothing loads it sooner.
+    """Loaded when first asked: the compiled search is of no use to a process that only shows pages. It is more than all
+    else that a page's process holds.
+    """
+    planner = import_module("scheduler.planner")
+    set_aside_what_stays()
+    return planner
+
+
 @lru_cache(maxsize=2000)
 def _asked(day: Day) -> Answer:
     """The best simple rule where it places every jar and begins at once, else what the search finds.
 
     No plan when a jar finds no place, or when the judge has anything against it.
     """
-    # Loaded when first asked: the compiled search is of no use to a process that only shows pages.
-    planner = import_module("scheduler.planner")
+    planner = _planner()
     plans: list[Plan] = list(planner.simple_rules(day).values())
     best = min(plans, key=lambda plan: tuple(level.value for level in plan.levels))
     if best.left_out or min(task.start for task in best.tasks) > day.batches[0].arrival:

@@ -10,7 +10,7 @@ from kitchen.batches.models import Batch as BatchRow
 from kitchen.booking.queries import harvest_spans, opening_of
 from kitchen.equipment.bridge import as_burner, as_canner, as_kettle, why_out_of_service
 from kitchen.equipment.models import Canner as CannerRow
-from kitchen.equipment.queries import burners_of, canners_of, kettles_of, taken_between
+from kitchen.equipment.queries import burners_of, canners_at_hand, kettles_of, taken_between
 from kitchen.learning.bridge import Figures, figures_for
 from kitchen.members.models import Kitchen, User
 from kitchen.members.queries import membership_of, trained_on
@@ -71,7 +71,7 @@ def read_day(
         people=_people(kitchen, member, wanted.people, day),
         canners=tuple(
             (row, replace(as_canner(row, on=day, service=()), pace=learned.canners.get(row.pk, Pace())))
-            for row in canners_of(kitchen)
+            for row in canners_at_hand(kitchen)
             if not why_out_of_service(row, day)
         ),
         taken=_taken(kitchen, clock, now, without),

@@ -7,11 +7,11 @@ minutes since local midnight here, once.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, time, timedelta
 
-from django.db.models import QuerySet
+from django.db.models import prefetch_related_objects
 
 from kitchen.batches.bridge import holds_meat_or_fish, usual_figures
 from kitchen.batches.models import Batch as BatchRow
@@ -95,11 +95,12 @@ def _service(canner: CannerRow, taken: list[CannerTime], clock: WallClock, openi
 
 
 def tables_of(
-    kitchen: Kitchen, clock: WallClock, standing: QuerySet[Load], opens_at: datetime
+    kitchen: Kitchen, clock: WallClock, standing: Sequence[Load], opens_at: datetime
 ) -> tuple[CoolingTable, ...]:
     """The cooling tables with the space that the jars of these loads and of members' slots take (rule S12)."""
     taken: defaultdict[int | None, list[TableUse]] = defaultdict(list)
-    for load in standing.prefetch_related("phases"):
+    prefetch_related_objects(standing, "phases")
+    for load in standing:
         began = load.jars_out_at or max((phase.ends_at for phase in load.phases.all()), default=opens_at)
         if load.stands_until is not None and load.stands_until > began:
             use = TableUse(span=span_of(clock, began, load.stands_until), area_sq_in=load.stand_area_sq_in)

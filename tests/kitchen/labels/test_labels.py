@@ -26,11 +26,13 @@ from kitchen.floor.models import EventKind, RunEvent
 from kitchen.labels.actions import move_jars, note_reprocess
 from kitchen.labels.drawing import Copies, sheets_pdf
 from kitchen.labels.models import MoveKind, Reprocess, ShelfMove
-from kitchen.labels.queries import Lot, lots_named, lots_of_portion, shelf
+from kitchen.labels.queries import Lot, lots_named, lots_of_portion
 from kitchen.labels.rules import best_by, check_fit_for_shelf, labelled_by
+from kitchen.labels.shelf import lots_shelved, shelved_in
 from kitchen.labels.stock import SHEETS
 from kitchen.labels.words import ACID, LOW_ACID, label_of
 from kitchen.members.actions import change_policy
+from kitchen.members.models import Kitchen, User
 from kitchen.planning.models import Load, LoadPortion
 from kitchen.seals.actions import decide_hold, decide_offer
 from kitchen.seals.models import HoldOutcome, ReprocessOffer, SealCheck
@@ -162,7 +164,7 @@ def test_no_label_for_what_was_thrown_out(run: Run) -> None:
     decide_hold(load=run.load, outcome=HoldOutcome.DISCARDED, by=run.site.lead, reason="Too short")
     assert "thrown out" in str(refused(run))
     assert lot_of(run).on_hand == 0
-    assert shelf(run.site.kitchen) == []
+    assert on_shelf(run.site.kitchen) == []
 
 
 def test_letters_that_cannot_be_printed_leave_the_name_off(run: Run) -> None:
@@ -336,14 +338,18 @@ def test_only_what_was_agreed_and_can_be_is_noted_as_processed_again(run: Run) -
         note_reprocess(portion=run.portion, again=again, by=run.site.operator)
 
 
+def on_shelf(kitchen: Kitchen, member: User | None = None) -> list[LoadPortion]:
+    return [lot.portion for lot in lots_shelved(kitchen, shelved_in(kitchen, member))]
+
+
 def test_the_shelf_has_the_oldest_first_and_drops_what_is_used_up(run: Run) -> None:
     first, second = add_lots(run, 2)
-    assert [lot.portion for lot in shelf(run.site.kitchen)] == [run.portion, first, second]
+    assert on_shelf(run.site.kitchen) == [run.portion, first, second]
     move(run, 7, MoveKind.USED)
-    assert [lot.portion for lot in shelf(run.site.kitchen, run.site.member)] == [first, second]
-    assert shelf(run.site.kitchen, run.site.other) == []
+    assert on_shelf(run.site.kitchen, run.site.member) == [first, second]
+    assert on_shelf(run.site.kitchen, run.site.other) == []
     hold(run)
-    assert shelf(run.site.kitchen)[0].portion == run.portion
+    assert on_shelf(run.site.kitchen)[0] == run.portion
 
 
 def test_a_label_is_in_the_language_of_whoever_prints_it(run: Run) -> None:
