@@ -118,6 +118,8 @@ class _Written(Generic[R]):
             sql, parameters = compiler.as_sql()
         except EmptyResultSet:
             sql, parameters = "", ()
+        # The connection is this thread's own, and would be held open when the thread has ended.
+        vars(compiler)["connection"] = None
         return cls(rows, compiler, sql, tuple(parameters))
 
     def filled(self, given: _Given, connection: BaseDatabaseWrapper) -> tuple[object, ...]:

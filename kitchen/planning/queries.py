@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 from django.db.models import Prefetch, Q, QuerySet, prefetch_related_objects
 
 from kitchen.equipment.models import Canner, CannerTime
-from kitchen.members.models import Kitchen, User
+from kitchen.members.models import Kitchen
 from kitchen.planning.models import (
     OPEN_JOB_STATES,
     DayKind,
@@ -156,12 +156,6 @@ def fill_in(loads: Sequence[Load]) -> None:
 def _inside() -> tuple[str | Prefetch[str, QuerySet[LoadPortion], str], ...]:
     portions = LoadPortion.objects.select_related("batch").prefetch_related("batch__member").order_by("pk")
     return "cooling_table", "phases", Prefetch("portions", queryset=portions)
-
-
-def loads_with_batches_of(user: User, kitchen: Kitchen) -> QuerySet[Load]:
-    """The standing loads that hold jars of this member."""
-    mine = Load.objects.filter(portions__batch__member=user, harvest_day__kitchen=kitchen)
-    return mine.exclude(state=LoadState.CANCELLED).distinct()
 
 
 def first_started_load(day: HarvestDay) -> Load | None:

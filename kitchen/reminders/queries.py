@@ -117,11 +117,6 @@ def choices_of(user: User) -> MailChoices | None:
         return None
 
 
-def reminders_of(portion: LoadPortion) -> QuerySet[Reminder]:
-    """The reminders of one portion, the first call first."""
-    return Reminder.objects.filter(portion=portion).order_by("due_at")
-
-
 def first_deadline(portion: LoadPortion) -> datetime | None:
     """Of jars that are processed again already, until when that had to begin; None for all others.
 

@@ -29,13 +29,11 @@ def rota_of(day: HarvestDay) -> QuerySet[Shift]:
     return day.shifts.filter(cancelled_at__isnull=True).prefetch_related("user", "load__canner")
 
 
-def open_shifts(day: HarvestDay, after: datetime) -> QuerySet[Shift]:
-    """The day's shifts that wait for somebody and are not over at this time, the first to begin first."""
-    return rota_of(day).filter(user__isnull=True, ends_at__gt=after).order_by("starts_at", "station", "pk")
-
-
 def shifts_wanted(day: HarvestDay, after: datetime) -> list[Shift]:
-    """The same, read without loads and canners. The day at hand is that of each."""
+    """The day's shifts that wait for somebody and are not over at this time, the first to begin first.
+
+    The day at hand is that of each.
+    """
     found = _wanted(day, after)
     for shift in found:
         shift.harvest_day = day

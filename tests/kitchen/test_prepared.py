@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import gc
+import weakref
 from collections.abc import Collection
 from datetime import datetime, timedelta
+from threading import Thread
 
 import pytest
 from django.core.exceptions import ImproperlyConfigured
-from django.db import connection
+from django.db import DEFAULT_DB_ALIAS, connection, connections
+from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.models import F, QuerySet
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
@@ -115,3 +119,27 @@ def test_a_query_that_reckons_with_a_value_is_found_out() -> None:
 
     with pytest.raises(ImproperlyConfigured, match="day_before reads more than its arguments, or does more"):
         day_before(timezone.now())
+
+
+@pytest.mark.django_db(transaction=True)
+def test_each_thread_asks_over_a_connection_of_its_own_and_leaves_it_to_nobody() -> None:
+    @prepared
+    def all_of(kitchen: Kitchen) -> QuerySet[Membership]:
+        return Membership.objects.filter(kitchen=kitchen)
+
+    kitchen, found = make_site().kitchen, list[int]()
+    held = weakref.WeakSet[BaseDatabaseWrapper]()
+
+    def ask() -> None:
+        own = connections[DEFAULT_DB_ALIAS]
+        held.add(own)
+        found.append(len(all_of(kitchen)))
+        own.close()
+
+    for _ in range(3):
+        thread = Thread(target=ask)
+        thread.start()
+        thread.join()
+    assert found == [len(all_of(kitchen))] * 3
+    gc.collect()
+    assert not held

@@ -10,7 +10,7 @@ from kitchen.members.actions import end_membership
 from kitchen.members.models import Membership, User
 from kitchen.reminders.models import Kind, Reminder
 from kitchen.rota.models import Attendance, OfferState, Shift, Station
-from kitchen.rota.queries import open_shifts
+from kitchen.rota.queries import shifts_wanted
 from kitchen.rota.swaps import offer_swap
 from tests.factories.canner_runs import Run, make_bean_run
 from tests.factories.shifts import make_shift
@@ -44,7 +44,7 @@ def test_all_that_was_still_to_come_is_open_and_the_lead_is_told(run: Run) -> No
         harvest_day=run.day, user=site.member, starts_at=run.at(-10), ends_at=run.at(200)
     )
     go(run, site.member, site.member, -30)
-    assert list(open_shifts(run.day, run.at(-20))) == later
+    assert shifts_wanted(run.day, run.at(-20)) == later
     done.refresh_from_db()
     assert done.user == site.member
     [news] = Reminder.objects.filter(kind=Kind.ROTA)
@@ -64,7 +64,7 @@ def test_a_watch_left_open_says_so_loudly_and_a_lead_tells_the_person(run: Run) 
     go(run, site.operator, site.lead, 20)
     watch.refresh_from_db()
     assert (watch.user, watch.ends_at) == (site.operator, run.at(20))
-    rest = open_shifts(run.day, run.at(20)).get()
+    (rest,) = shifts_wanted(run.day, run.at(20))
     assert (rest.starts_at, rest.ends_at) == (run.at(20), run.at(60))
     [title] = told(site.lead)
     assert title.startswith("WATCH OPEN: Canner, Saturday 12 September, 09:20 to 10:00")

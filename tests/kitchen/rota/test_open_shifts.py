@@ -36,7 +36,7 @@ from kitchen.rota.actions import (
     withdraw_attendance,
 )
 from kitchen.rota.models import Attendance, Shift, Station
-from kitchen.rota.queries import open_shifts
+from kitchen.rota.queries import shifts_wanted
 from tests.factories.canner_runs import Run, make_bean_run
 from tests.factories.shifts import make_shift
 from tests.factories.sites import make_site
@@ -66,7 +66,7 @@ def test_a_shift_given_back_is_open_and_the_lead_is_told_once(run: Run) -> None:
     shift = make_shift(run, run.site.member, Station.FILL)
     opened = give_back(shift=shift, actor=run.site.member, at=run.at(-1))
     assert (opened.pk, opened.user, opened.sequence, opened.load) == (shift.pk, None, 1, run.load)
-    assert list(open_shifts(run.day, run.at(0))) == [opened]
+    assert shifts_wanted(run.day, run.at(0)) == [opened]
     assert [title.split(",")[0] for title in told(run.site.lead)] == ["Somebody is wanted: Fill"]
     assert not told(run.site.member)
     assert [event.action for event in about(shift)] == ["give_back"]
@@ -286,12 +286,12 @@ def test_a_lead_asks_for_helpers_and_no_longer(run: Run) -> None:
     wanted = want_helpers(
         harvest_day=run.day, station=Station.FILL, count=2, actor=run.site.lead, at=run.at(0), **hours
     )
-    assert list(open_shifts(run.day, run.at(0))) == wanted
+    assert shifts_wanted(run.day, run.at(0)) == wanted
     taken = take(shift=wanted[0], actor=run.site.other, at=run.at(0))
     with pytest.raises(ShiftTaken):
         want_no_more(shift=taken, actor=run.site.lead, at=run.at(1))
     want_no_more(shift=wanted[1], actor=run.site.lead, at=run.at(1))
-    assert not open_shifts(run.day, run.at(2)).exists()
+    assert not shifts_wanted(run.day, run.at(2))
     with pytest.raises(AlreadyDecided):
         want_no_more(shift=make_shift(run, None), actor=run.site.lead, at=run.at(1))
 
