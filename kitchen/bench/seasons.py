@@ -208,6 +208,7 @@ class _Day:
             closed_at=None if self.is_newest else starts + timedelta(days=1),
             deviation="Vented 8 of 10 minutes (rule S4)." if has_deviation else "",
             on_hold=has_deviation,
+            used_up=not self.is_newest and self._is_gone(place),
         )
 
     def _phases(self, load: Load, began: datetime) -> Iterator[LoadPhase]:
@@ -344,8 +345,11 @@ class _Day:
                 recorded_by=portion.batch.member,
             )
             for place, portion in enumerate(self.portions)
-            if self.numbers[place] % 100 >= self.amounts.on_shelf
+            if self._is_gone(place)
         )
+
+    def _is_gone(self, place: int) -> bool:
+        return self.numbers[place] % 100 >= self.amounts.on_shelf
 
     def _unsealed(self, place: int) -> int:
         return int(self.numbers[place] % 20 == 3)

@@ -6,7 +6,6 @@ import gc
 
 from django.urls import get_resolver
 
-
 _NEW_OBJECTS = 20_000
 """A page makes tens of thousands of objects and lets go of nearly all of them by itself; looked through at every 700th,
 as Python does unless told otherwise, those that are in use are looked through again and again.

@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from kitchen.audit.actions import record, snapshot
 from kitchen.labels.models import MoveKind, Reprocess, ShelfMove
-from kitchen.labels.queries import Lot, lots_of_portion
+from kitchen.labels.queries import Lot, lots_of_load, lots_of_portion
 from kitchen.labels.rules import check_may_move, check_move, check_reprocess, why_late
 from kitchen.members.models import User
 from kitchen.members.rules import Deed, check_may
@@ -49,6 +49,7 @@ def move_jars(
         subject=move,
         after=snapshot(move, "portion", "kind", "jars", "note", "at"),
     )
+    _note_what_is_left(lot.load)
     return move
 
 
@@ -79,6 +80,12 @@ def note_reprocess(
     if late:
         hold_load(load=later.load, deviations=[late], actor=by)
     return noted
+
+
+def _note_what_is_left(load: Load) -> None:
+    """Say of a load, which is locked, whether the shelf still has to look at it."""
+    used_up = all(lot.sealed is not None and lot.taken >= lot.sealed for lot in lots_of_load(load))
+    Load.objects.filter(pk=load.pk).exclude(used_up=used_up).update(used_up=used_up)
 
 
 def _locked(portion: LoadPortion) -> Lot:

@@ -99,6 +99,11 @@ def _beside(load: Load, batch: Batch) -> QuerySet[LoadPortion]:
     return _with_all(_standing().filter(Q(load=load) | Q(batch=batch)))
 
 
+def lots_of_load(load: Load) -> list[Lot]:
+    """The lots of a load."""
+    return _read(LoadPortion.objects.filter(load=load))
+
+
 def lots_of_day(day: HarvestDay) -> list[Lot]:
     """All lots of a harvest day whose jars are out."""
     return _read(LoadPortion.objects.filter(load__harvest_day=day, load__state__in=OUT))

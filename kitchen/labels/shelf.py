@@ -119,7 +119,10 @@ def _shelved_of(days: Collection[int], member: User) -> QuerySet[LoadPortion, tu
 def _left_or_waiting(days: Collection[int]) -> QuerySet[LoadPortion]:
     """The jars of these days that are left by the count that stands, wait to be counted, or are on hold."""
     here = LoadPortion.objects.filter(
-        load__harvest_day__pk__in=days, load__state__in=OUT, load__discarded=False
+        Q(load__used_up=False) | Q(load__on_hold=True),
+        load__harvest_day__pk__in=days,
+        load__state__in=OUT,
+        load__discarded=False,
     )
     waiting_or_left = Q(load__on_hold=True) | Q(taken__lt=Coalesce("sealed", _NOT_COUNTED))
     return with_counts(here).filter(waiting_or_left).order_by("done_at", "load_id", "pk")

@@ -213,7 +213,8 @@ class Load(models.Model):
     ``plan_key`` is the plan's own name for it: a load that a new plan goes on with keeps its row, wherever it stands.
     ``target_reading_psi`` is what this canner's gauge must show. ``process_ended_at`` is when the heat went
     off. ``sequence`` rises with every change, for calendars. ``deviation`` names a broken rule; its jars are
-    ``on_hold`` until a lead decides (rule S16), and ``discarded`` when the lead had them thrown out.
+    ``on_hold`` until a lead decides (rule S16), and ``discarded`` when the lead had them thrown out. It is ``used_up``
+    once every portion is counted and all that was sealed has left the shelf, until somebody counts or puts back.
     ``places`` says where each jar stands, for the drawing. ``slot`` is the booked time that it runs in, None on a
     harvest day; the slot's canner time then stands for all its loads.
     """
@@ -247,6 +248,7 @@ class Load(models.Model):
     deviation = models.TextField(blank=True)
     on_hold = models.BooleanField(default=False)
     discarded = models.BooleanField(default=False)
+    used_up = models.BooleanField(default=False)
     places = models.JSONField(default=list, blank=True)
     sequence = models.PositiveIntegerField(default=0)
     changed_at = models.DateTimeField(default=timezone.now)

@@ -90,6 +90,8 @@ def record_seal_check(
         before=snapshot(before, "sealed", "unsealed", "broken") if before else None,
         after=snapshot(check, "portion", "sealed", "unsealed", "broken", "checked_at"),
     )
+    if load.used_up:  # There may be more than was thought.
+        Load.objects.filter(pk=load.pk).update(used_up=False)
     cancel_for_portion(portion=portion, now=now, kinds=tuple(DUE_AFTER))
     offer = _offer(portion, load, unsealed, by, now)
     _close_when_counted(load, by, now)
