@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from django.db.models import QuerySet
 
 from kitchen.batches.models import Slot, SlotState
+from kitchen.batches.queries import slots_of, slots_of_others
 from kitchen.booking.models import Hold, Waiting
 from kitchen.equipment.bridge import why_out_of_service
 from kitchen.equipment.queries import canners_at_hand
-from kitchen.members.models import Kitchen, OpeningHours, User
+from kitchen.members.models import Kitchen, Membership, OpeningHours, User
+from kitchen.members.queries import members_of
 from kitchen.planning.models import DayState, HarvestDay, Load, LoadState
 from kitchen.planning.queries import harvest_days
 from kitchen.prepared import prepared
+
+_OWN_SHOWN = 50
+_OTHERS_SHOWN = 100
 
 
 def opening_of(kitchen: Kitchen, day: date) -> list[tuple[datetime, datetime]]:
@@ -70,8 +75,7 @@ def looked_at(slots: Iterable[Slot], kitchen: Kitchen) -> list[Booked]:
     shown = list(slots)
     if not shown:
         return []
-    standing = Load.objects.filter(slot__in=shown).exclude(state=LoadState.CANCELLED)
-    loads = {load.slot_id: load for load in standing.select_related("harvest_day").order_by("-number")}
+    loads = {load.slot_id: load for load in _loads_in({slot.pk for slot in shown})}
     canners = {canner.pk: canner for canner in canners_at_hand(kitchen)}
     return [
         Booked(
@@ -84,6 +88,37 @@ def looked_at(slots: Iterable[Slot], kitchen: Kitchen) -> list[Booked]:
         )
         for slot in shown
     ]
+
+
+@prepared
+def _loads_in(slots: Collection[int]) -> QuerySet[Load]:
+    standing = Load.objects.filter(slot__pk__in=slots).exclude(state=LoadState.CANCELLED)
+    return standing.select_related("harvest_day").order_by("-number")
+
+
+@prepared
+def bookings_of(member: User, kitchen: Kitchen, after: datetime) -> QuerySet[Slot]:
+    """A member's standing slots that end after this time, as many as are shown."""
+    return slots_of(member, kitchen, after)[:_OWN_SHOWN]
+
+
+@prepared
+def bookings_of_others(member: User, kitchen: Kitchen, after: datetime) -> QuerySet[Slot]:
+    """Everybody else's, the next first."""
+    return slots_of_others(member, kitchen, after)[:_OTHERS_SHOWN]
+
+
+@prepared
+def waits_of(member: User, kitchen: Kitchen, today: date) -> QuerySet[Waiting]:
+    """What a member still waits for."""
+    return waiting_in(kitchen, today).filter(member=member)
+
+
+@prepared
+def others_in(kitchen: Kitchen, member: User) -> QuerySet[Membership]:
+    """Everybody else who belongs to the kitchen, by name."""
+    others = members_of(kitchen).exclude(user=member)
+    return others.only("user__uuid", "user__display_name", "user__email")
 
 
 def watchers_in(slot: Slot) -> tuple[User, ...]:

@@ -15,13 +15,12 @@ from django.views.decorators.http import require_POST
 
 from kitchen.batches.bridge import weigh
 from kitchen.batches.models import Slot
-from kitchen.batches.queries import slots_of, slots_of_others
 from kitchen.booking.actions import ChosenTime, book_hold, cancel_booking, hold_time, let_go, wanted_of
 from kitchen.booking.bridge import CAUTION, Wanted, not_offered, offer_at, offers, why_not_on
 from kitchen.booking.forms import WantedForm
 from kitchen.booking.mine_piece import mine_piece
 from kitchen.booking.models import Hold, Waiting
-from kitchen.booking.queries import Booked, looked_at, waiting_in
+from kitchen.booking.queries import Booked, bookings_of, bookings_of_others, looked_at, others_in, waits_of
 from kitchen.booking.rules import check_age, check_group
 from kitchen.booking.waiting import stop_waiting, wait_for
 from kitchen.equipment.models import Canner
@@ -98,7 +97,7 @@ def release(request: HttpRequest, kitchen: str, hold: UUID) -> HttpResponse:
 def _asked(request: HttpRequest, here: Kitchen, moved: Slot | None) -> HttpResponse:
     me, now = person(request), timezone.now()
     leads = can(me, here, Deed.ACT_FOR_OTHERS)
-    members = members_of(here).exclude(user=me) if leads and moved is None else ()
+    members = others_in(here, me) if leads and moved is None else ()
     today = now.astimezone(here.zone).date()
     form = WantedForm(request.POST or None, kitchen=here, today=today, others=members)
     context: dict[str, object] = {
@@ -119,7 +118,7 @@ def _asked(request: HttpRequest, here: Kitchen, moved: Slot | None) -> HttpRespo
                 return redirect("booking:held", here.slug, hold.uuid)
     if moved is None:
         slots, others = _booked(here, me, now, everybody=leads)
-        waiting = list(waiting_in(here, today).filter(member=me))
+        waiting = waits_of(me, here, today)
         context["mine"] = mine_piece(get_token(request), here, slots, others, waiting, now)
     status = 422 if "refusal" in context or form.errors else 200
     return render(request, "booking/page.html", context, status=status)
@@ -127,8 +126,8 @@ def _asked(request: HttpRequest, here: Kitchen, moved: Slot | None) -> HttpRespo
 
 def _booked(here: Kitchen, me: User, now: datetime, *, everybody: bool) -> tuple[list[Booked], list[Booked]]:
     """One's own bookings and, where asked, those of everybody else, looked at together."""
-    mine = list(slots_of(me, here, now)[:50])
-    others = list(slots_of_others(me, here, now)[:100]) if everybody else []
+    mine = bookings_of(me, here, now)
+    others = bookings_of_others(me, here, now) if everybody else []
     known = looked_at([*mine, *others], here)
     return known[: len(mine)], known[len(mine) :]
 

@@ -30,6 +30,7 @@ NOT_FOR_PEOPLE = (
     "kitchen/metrics.py",
     "kitchen/one_kitchen.py",
     "kitchen/planning/day_text.py",
+    "kitchen/prepared.py",
     "kitchen/readiness.py",
     "kitchen/reminders/mail.py",
     "kitchen/serve/",

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Locator, Page
+from playwright.sync_api import Error as BrowserError
 
 from tests.journeys.closely import LISTEN, barriers, misfits, unfolded
 from tests.journeys.ways import Way
@@ -159,9 +160,21 @@ class Visitor:
         self.page.wait_for_load_state()
         # Without scripts the browser is not back at its size when the picture of a long page is taken.
         whole = self._way.scripts
-        self.page.screenshot(path=picture_folder() / f"{name}-{self._way}.png", full_page=whole)
+        self._take_picture(picture_folder() / f"{name}-{self._way}.png", whole=whole)
         if self._way.scripts:
             with unfolded(self.page):
                 found = [*barriers(self.page), *misfits(self.page, width)]
             assert not found, f"{name}: {found}"
         assert self.complaints == [], f"{name}: {self.complaints}"
+
+    def _take_picture(self, path: Path, *, whole: bool) -> None:
+        """On a busy machine Chromium at times cannot; the page is the same a moment later."""
+        for left in (2, 1, 0):
+            try:
+                self.page.screenshot(path=path, full_page=whole)
+            except BrowserError as error:
+                if not left or "Unable to capture screenshot" not in str(error):
+                    raise
+                self.page.wait_for_timeout(500)
+            else:
+                return
