@@ -1,7 +1,12 @@
-"""Every page asks the database as often for many rows as for few, and stays light."""
+"""Every page asks the database as often for many rows as for few, and stays light.
+
+``KITCHEN_TEST_BATCHES=1000 python -m pytest tests/kitchen/bench/test_every_page.py -k queries`` takes a thousand for
+many; a run of all tests takes fewer.
+"""
 
 from __future__ import annotations
 
+import os
 from collections import Counter
 from collections.abc import Iterator
 from uuid import uuid4
@@ -26,7 +31,13 @@ from tests.factories.walks import signed_in
 pytestmark = pytest.mark.django_db
 
 FEW = Amounts(batches=6, lines_of_a_load=8, batches_of_a_day=3, on_shelf=100, of_one=100)
-MANY = Amounts(batches=36, lines_of_a_load=12, batches_of_a_day=12, on_shelf=100, of_one=100)
+MANY = Amounts(
+    batches=int(os.environ.get("KITCHEN_TEST_BATCHES", "36")),
+    lines_of_a_load=12,
+    batches_of_a_day=12,
+    on_shelf=100,
+    of_one=100,
+)
 PEOPLE = {"few": 6, "many": 24}
 
 
