@@ -67,11 +67,17 @@ def _added(
     most_minutes: int | None = None,
 ) -> list[str]:
     """What is too much once the shift is taken. What is too much without it is not this shift's fault."""
-    found = faults(_after(before, shift, giving, at), limits, most_minutes)
+    found = _faults(tuple(_after(before, shift, giving, at)), limits, most_minutes)
     if not found:
         return []
-    known = faults([_work(one) for one in before], limits, most_minutes)
+    known = _faults(tuple(_work(one) for one in before), limits, most_minutes)
     return [one for one in found if one not in known]
+
+
+@lru_cache(maxsize=2048)
+def _faults(work: tuple[Work, ...], limits: Limits, most_minutes: int | None) -> tuple[str, ...]:
+    """It reads nothing but its arguments, and one person's work is looked at for every shift that is open."""
+    return faults(work, limits, most_minutes)
 
 
 def _is_no_more(before: Sequence[Shift], shift: Shift, giving: Shift | None, at: datetime) -> bool:

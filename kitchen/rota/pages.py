@@ -20,7 +20,7 @@ from kitchen.planning.queries import harvest_days
 from kitchen.prepared import prepared
 from kitchen.rota.bridge import check_swap, check_taker
 from kitchen.rota.lapsing import why_lapsed
-from kitchen.rota.models import Attendance, OfferState, Shift, SwapOffer
+from kitchen.rota.models import Attendance, OfferState, Shift, Station, SwapOffer
 from kitchen.rota.queries import attendances_of, standing_offers, undecided_offers
 from kitchen.rota.takers import Taker, takers_of
 
@@ -101,7 +101,7 @@ def words_of(shift: Shift) -> ShiftWords:
     """When and where a shift is, in the words of the page."""
     zone = shift.harvest_day.kitchen.zone
     starts, ends = (f"{at.astimezone(zone):%H:%M}" for at in (shift.starts_at, shift.ends_at))
-    return ShiftWords(starts, ends, said(shift.get_station_display()))
+    return ShiftWords(starts, ends, said(Station(shift.station).label))
 
 
 def day_named(kitchen: Kitchen, uuid: UUID) -> HarvestDay:

@@ -60,7 +60,7 @@ def check_can_take(shift: Shift, taker: Taker, *, at: datetime, giving: Shift | 
     if elsewhere:
         other, zone = elsewhere[0], shift.harvest_day.kitchen.zone
         raise BadTime(
-            f"{taker.user} is at another station then: {other.get_station_display().lower()}, "
+            f"{taker.user} is at another station then: {Station(other.station).label.lower()}, "
             f"{other.starts_at.astimezone(zone):%H:%M} to {other.ends_at.astimezone(zone):%H:%M}.",
             remedy="Choose a person who is free, or give that shift back first.",
         )

@@ -44,12 +44,9 @@ class Taker:
 
     def near(self, shift: Shift) -> list[Shift]:
         """The person's other standing shifts from two days before this one to two days after it."""
+        first, last = shift.starts_at - NEAR, shift.ends_at + NEAR
         return [
-            one
-            for one in self.work
-            if one.pk != shift.pk
-            and one.starts_at < shift.ends_at + NEAR
-            and one.ends_at > shift.starts_at - NEAR
+            one for one in self.work if one.pk != shift.pk and one.starts_at < last and one.ends_at > first
         ]
 
 
