@@ -91,7 +91,8 @@ def record_seal_check(
         after=snapshot(check, "portion", "sealed", "unsealed", "broken", "checked_at"),
     )
     if load.used_up:  # There may be more than was thought.
-        Load.objects.filter(pk=load.pk).update(used_up=False)
+        load.used_up = False
+        load.save(update_fields=["used_up"])
     cancel_for_portion(portion=portion, now=now, kinds=tuple(DUE_AFTER))
     offer = _offer(portion, load, unsealed, by, now)
     _close_when_counted(load, by, now)
