@@ -37,9 +37,9 @@ from kitchen.planning.actions import (
 from kitchen.planning.jobs import ask_stop
 from kitchen.planning.models import OPEN_JOB_STATES, DayState, HarvestDay, PlanJob
 from kitchen.planning.queries import (
+    Standing,
     newest_job,
     newest_planned_job,
-    open_job,
     published_job,
     what_if_of,
 )
@@ -223,12 +223,12 @@ def _plan_context(day: HarvestDay, me: User) -> dict[str, object]:
     lead = can(me, day.kitchen, Deed.PLAN_DAY)
     job = (newest_planned_job(day) if lead else None) or published_job(day, light=True)
     newest = newest_job(day) if lead else None
-    broken = known_violations(job) if job is not None else ()
+    broken, standing = known_violations(job) if job is not None else (), Standing(day)
     return {
         "lead": lead,
         "labels": day.state != DayState.DRAFT and can(me, day.kitchen, Deed.LABEL_ANY_JARS),
         "records": day.state != DayState.DRAFT and can(me, day.kitchen, Deed.SEE_RECORDS),
-        "running": open_job(day) if lead else None,
+        "running": standing.open_job if lead else None,
         "failed": newest.failure if newest is not None else "",
         "job": job,
         "picture": plan_picture(job),
@@ -236,13 +236,13 @@ def _plan_context(day: HarvestDay, me: User) -> dict[str, object]:
         **_what_if_context(job, lead=lead),
         "violations": broken,
         "difference": plan_changes(job, day) if lead else "",
-        "may_plan": lead and can_be_planned(day),
-        "may_plan_rest": lead and can_rest_be_planned(day, timezone.now()),
+        "may_plan": lead and can_be_planned(day, standing),
+        "may_plan_rest": lead and can_rest_be_planned(day, timezone.now(), standing),
         "may_publish": lead
         and job is not None
         and job.published_at is None
         and not broken
-        and can_be_published(job, day),
+        and can_be_published(job, day, standing),
     }
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime, timedelta
+from functools import cached_property
 from typing import Any, NamedTuple
 
 from django.db.models import Prefetch, Q, QuerySet, prefetch_related_objects
@@ -156,6 +157,28 @@ def fill_in(loads: Sequence[Load]) -> None:
 def _inside() -> tuple[str | Prefetch[str, QuerySet[LoadPortion], str], ...]:
     portions = LoadPortion.objects.select_related("batch").prefetch_related("batch__member").order_by("pk")
     return "cooling_table", "phases", Prefetch("portions", queryset=portions)
+
+
+class Standing:
+    """How far a day's planning is, for whoever looks at it from several sides: each thing is read once, when asked."""
+
+    def __init__(self, day: HarvestDay) -> None:
+        self._day = day
+
+    @cached_property
+    def open_job(self) -> PlanJob | None:
+        """The job that is waiting or running."""
+        return open_job(self._day)
+
+    @cached_property
+    def is_published(self) -> bool:
+        """True when a plan stands."""
+        return is_published(self._day)
+
+    @cached_property
+    def started(self) -> Load | None:
+        """A load that has begun."""
+        return first_started_load(self._day)
 
 
 def first_started_load(day: HarvestDay) -> Load | None:

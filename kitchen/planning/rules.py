@@ -7,7 +7,7 @@ from datetime import date, datetime
 from kitchen.errors import BadHarvestDay, OutOfOrder, PlanningUnderWay, PlanOutOfDate
 from kitchen.members.models import Kitchen
 from kitchen.planning.models import DayState, HarvestDay, JobState, LoadState, PlanJob
-from kitchen.planning.queries import first_started_load, is_published, open_job
+from kitchen.planning.queries import Standing, first_started_load, open_job
 
 # Every state appears as a key; a state that nothing follows is final.
 VALID_DAY_NEXT: dict[DayState, frozenset[DayState]] = {
@@ -67,23 +67,24 @@ def check_load_may_become(now: LoadState, state: LoadState) -> None:
         )
 
 
-def check_may_be_planned(day: HarvestDay) -> None:
+def check_may_be_planned(day: HarvestDay, standing: Standing | None = None) -> None:
     """Refuse a day that is over, under way, or being planned already."""
+    standing = standing or Standing(day)
     check_day_may_become(day, DayState.PUBLISHED)
-    started = first_started_load(day)
+    started = standing.started
     if started is not None:
         raise BadHarvestDay(
             f"The day is under way: load {started} has begun.",
             remedy="Record what happens on the run sheets, and plan the rest of the day again.",
         )
-    if open_job(day) is not None:
+    if standing.open_job is not None:
         raise PlanningUnderWay(f"{day} is being planned already.", remedy="Wait for it, or stop it first.")
 
 
-def can_be_planned(day: HarvestDay) -> bool:
+def can_be_planned(day: HarvestDay, standing: Standing | None = None) -> bool:
     """True when ``check_may_be_planned`` refuses nothing."""
     try:
-        check_may_be_planned(day)
+        check_may_be_planned(day, standing)
     except (BadHarvestDay, PlanningUnderWay):
         return False
     return True
@@ -98,27 +99,28 @@ def check_hours_may_change(day: HarvestDay, opens_at: datetime) -> None:
         raise BadHarvestDay("The day has begun.", remedy="Change only when it closes.")
 
 
-def check_rest_may_be_planned(day: HarvestDay, now: datetime) -> None:
+def check_rest_may_be_planned(day: HarvestDay, now: datetime, standing: Standing | None = None) -> None:
     """Refuse a day that is over, not open yet, without a plan to go on from, or being planned already."""
+    standing = standing or Standing(day)
     check_day_may_become(day, DayState.PUBLISHED)
-    if not is_published(day):
+    if not standing.is_published:
         raise BadHarvestDay("No plan is published for this day.", remedy="Plan the whole day.")
-    if now < day.opens_at and first_started_load(day) is None:
+    if now < day.opens_at and standing.started is None:
         raise BadHarvestDay("Nothing of this day has begun.", remedy="Plan the whole day again.")
-    if open_job(day) is not None:
+    if standing.open_job is not None:
         raise PlanningUnderWay(f"{day} is being planned already.", remedy="Wait for it, or stop it first.")
 
 
-def can_rest_be_planned(day: HarvestDay, now: datetime) -> bool:
+def can_rest_be_planned(day: HarvestDay, now: datetime, standing: Standing | None = None) -> bool:
     """True when ``check_rest_may_be_planned`` refuses nothing."""
     try:
-        check_rest_may_be_planned(day, now)
+        check_rest_may_be_planned(day, now, standing)
     except (BadHarvestDay, PlanningUnderWay):
         return False
     return True
 
 
-def check_may_be_published(job: PlanJob, day: HarvestDay) -> None:
+def check_may_be_published(job: PlanJob, day: HarvestDay, standing: Standing | None = None) -> None:
     """Refuse a job without a plan, a plan made before another was published, or one for a day under way."""
     check_day_may_become(day, DayState.PUBLISHED)
     if not job.has_plan or job.state not in (JobState.FINISHED, JobState.STOPPED):
@@ -129,14 +131,14 @@ def check_may_be_published(job: PlanJob, day: HarvestDay) -> None:
         raise PlanOutOfDate(
             "Another plan was published after this one was made.", remedy="Plan the day again."
         )
-    if job.follows_id is None and first_started_load(day) is not None:
+    if job.follows_id is None and (standing or Standing(day)).started is not None:
         raise BadHarvestDay("The day is under way.", remedy="Plan the rest of the day instead.")
 
 
-def can_be_published(job: PlanJob, day: HarvestDay) -> bool:
+def can_be_published(job: PlanJob, day: HarvestDay, standing: Standing | None = None) -> bool:
     """True when ``check_may_be_published`` refuses nothing; the judge has the last word."""
     try:
-        check_may_be_published(job, day)
+        check_may_be_published(job, day, standing)
     except (BadHarvestDay, PlanOutOfDate):
         return False
     return True
