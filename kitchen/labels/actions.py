@@ -13,7 +13,7 @@ from kitchen.labels.queries import Lot, lots_of_load, lots_of_portion
 from kitchen.labels.rules import check_may_move, check_move, check_reprocess, why_late
 from kitchen.members.models import User
 from kitchen.members.rules import Deed, check_may
-from kitchen.planning.loads import hold_load
+from kitchen.planning.loads import hold_load, note_used_up
 from kitchen.planning.models import Load, LoadPortion
 from kitchen.seals.models import ReprocessOffer
 
@@ -84,8 +84,8 @@ def note_reprocess(
 
 def _note_what_is_left(load: Load) -> None:
     """Say of a load, which is locked, whether the shelf still has to look at it."""
-    used_up = all(lot.sealed is not None and lot.taken >= lot.sealed for lot in lots_of_load(load))
-    Load.objects.filter(pk=load.pk).exclude(used_up=used_up).update(used_up=used_up)
+    lots = lots_of_load(load)
+    note_used_up(load, used_up=all(lot.sealed is not None and lot.taken >= lot.sealed for lot in lots))
 
 
 def _locked(portion: LoadPortion) -> Lot:

@@ -46,20 +46,10 @@ class Shelved(NamedTuple):
     email: str
 
 
+_LOAD = ("lot_code", "state", "on_hold", "discarded", "deviation", "process_ended_at", "jars_out_at")
 _PATHS = {
     "portion": "pk",
-    **{
-        name: f"load__{name}"
-        for name in (
-            "lot_code",
-            "state",
-            "on_hold",
-            "discarded",
-            "deviation",
-            "process_ended_at",
-            "jars_out_at",
-        )
-    },
+    **{name: f"load__{name}" for name in _LOAD},
     **{name: f"batch__{name}" for name in ("food_name", "jar", "member")},
     **{name: f"batch__member__{name}" for name in ("display_name", "email")},
 }
@@ -82,15 +72,12 @@ def lots_shelved(kitchen: Kitchen, rows: Iterable[Shelved]) -> list[Lot]:
 
 def _lot(kitchen: Kitchen, row: Shelved) -> Lot:
     day = HarvestDay(kitchen=kitchen)
-    load = _made(Load, row, row.load, "lot_code", "state", "on_hold", "discarded", "deviation", *_TIMES)
+    load = _made(Load, row, row.load, *_LOAD)
     batch = _made(Batch, row, row.batch, "food_name", "jar")
     portion = _made(LoadPortion, row, row.portion, "uuid", "jars")
     load.harvest_day, portion.load, portion.batch = day, load, batch
     batch.member = _made(User, row, row.member, "display_name", "email")
     return lot_of(portion, row.place, row.sealed, row.taken)
-
-
-_TIMES = ("process_ended_at", "jars_out_at")
 
 
 def _made(model: Any, row: Shelved, key: int, *names: str) -> Any:

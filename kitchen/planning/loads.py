@@ -120,6 +120,13 @@ def leave_out(*, load: Load, batch: Batch, actor: User) -> Load:
     return load
 
 
+def note_used_up(load: Load, *, used_up: bool) -> None:
+    """Note of a load, which is locked, whether nothing of it is left on the shelf."""
+    if load.used_up != used_up:
+        load.used_up = used_up
+        load.save(update_fields=["used_up"])
+
+
 @transaction.atomic
 def hold_load(*, load: Load, deviations: list[str], actor: User | None) -> Load:
     """Rule S16: put a load's jars on hold for what is not written there yet. Nothing is ever taken away."""

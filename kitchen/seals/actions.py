@@ -14,7 +14,7 @@ from kitchen.batches.models import Batch, BatchState
 from kitchen.errors import AlreadyDecided, BadSetting
 from kitchen.members.models import User
 from kitchen.members.rules import Deed, check_may
-from kitchen.planning.loads import end_hold, move_load
+from kitchen.planning.loads import end_hold, move_load, note_used_up
 from kitchen.planning.models import Load, LoadPortion, LoadState
 from kitchen.reminders.actions import cancel_for_portion
 from kitchen.reminders.planned import forget_deadline, remind_of_deadline
@@ -90,9 +90,7 @@ def record_seal_check(
         before=snapshot(before, "sealed", "unsealed", "broken") if before else None,
         after=snapshot(check, "portion", "sealed", "unsealed", "broken", "checked_at"),
     )
-    if load.used_up:  # There may be more than was thought.
-        load.used_up = False
-        load.save(update_fields=["used_up"])
+    note_used_up(load, used_up=False)  # There may be more than was thought.
     cancel_for_portion(portion=portion, now=now, kinds=tuple(DUE_AFTER))
     offer = _offer(portion, load, unsealed, by, now)
     _close_when_counted(load, by, now)
