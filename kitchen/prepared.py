@@ -21,6 +21,7 @@ from django.db.models.sql.compiler import SQLCompiler
 
 P = ParamSpec("P")
 R = TypeVar("R")
+_FIELDS: dict[type, Field[Any, Any]] = {}
 _Given = Sequence[Value | Sequence[Value]]
 _Shape = Mapping[str, object]
 
@@ -180,4 +181,8 @@ def _value(value: object, name: str) -> Value:
         raise ImproperlyConfigured(
             f"{name} is asked for nothing; ask for what is missing with a query of its own."
         )
-    return Value(value)
+    # A new field to each value would take longer than the value itself; it depends on nothing but what kind that is.
+    kind = type(value)
+    if kind not in _FIELDS:
+        _FIELDS[kind] = Value(value).output_field
+    return Value(value, output_field=_FIELDS[kind])

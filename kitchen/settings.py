@@ -111,7 +111,8 @@ APPEND_SLASH = True
 
 TEMPLATES = [
     {
-        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "BACKEND": "kitchen.http.templates.Templates",
+        "NAME": "django",
         "APP_DIRS": True,
         "OPTIONS": {
             "context_processors": [

@@ -90,7 +90,7 @@ def why_no_label(lot: Lot) -> KitchenError | None:
     try:
         check_fit_for_shelf(lot)
     except (JarsOnHold, NotReadyForLabel) as refusal:
-        return refusal
+        return refusal.with_traceback(None)  # Else what was called would stay with it.
     return None
 
 

@@ -258,5 +258,5 @@ def _why_not(check: Callable[P, None], *args: P.args, **kwargs: P.kwargs) -> Kit
     try:
         check(*args, **kwargs)
     except KitchenError as refusal:
-        return refusal
+        return refusal.with_traceback(None)  # Else what was called would stay with it.
     return None

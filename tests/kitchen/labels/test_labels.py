@@ -27,7 +27,7 @@ from kitchen.labels.actions import move_jars, note_reprocess
 from kitchen.labels.drawing import Copies, sheets_pdf
 from kitchen.labels.models import MoveKind, Reprocess, ShelfMove
 from kitchen.labels.queries import Lot, lots_named, lots_of_portion
-from kitchen.labels.rules import best_by, check_fit_for_shelf, labelled_by
+from kitchen.labels.rules import best_by, check_fit_for_shelf, labelled_by, why_no_label
 from kitchen.labels.shelf import lots_shelved, shelved_in
 from kitchen.labels.stock import SHEETS
 from kitchen.labels.words import ACID, LOW_ACID, label_of
@@ -163,6 +163,9 @@ def test_no_label_for_what_was_thrown_out(run: Run) -> None:
     hold(run)
     decide_hold(load=run.load, outcome=HoldOutcome.DISCARDED, by=run.site.lead, reason="Too short")
     assert "thrown out" in str(refused(run))
+    why = why_no_label(lot_of(run))
+    assert why is not None
+    assert why.__traceback__ is None
     assert lot_of(run).on_hand == 0
     assert on_shelf(run.site.kitchen) == []
 

@@ -17,6 +17,7 @@ from kitchen.members.models import Membership, User
 from kitchen.planning.models import DayState, HarvestDay
 from kitchen.rota import urls
 from kitchen.rota.models import OfferState, Shift, Station, SwapOffer
+from kitchen.rota.pages import my_day
 from kitchen.rota.swaps import offer_swap
 from scheduler.caution import CAUTION
 from tests.factories.sites import Site, make_open_day, make_site
@@ -120,6 +121,14 @@ def test_my_page_says_what_i_may_take_and_why_not_the_rest(site: Site, day: Harv
     assert page.index("Take Fill, 12:00 to 13:00") < page.index("Not for you")
     assert "Swap or give back Prep, 10:00 to 11:00" in page
     assert CAUTION in page
+
+
+def test_why_not_is_kept_without_what_was_called_for_it(site: Site, day: HarvestDay) -> None:
+    put(day, site.member, Station.PREP, 10)
+    put(day, None, Station.FILL, 10)
+    [wanted] = my_day(day, site.member, timezone.now()).wanted
+    assert wanted.why_not is not None
+    assert wanted.why_not.__traceback__ is None
 
 
 def test_a_shift_is_taken_and_given_back_with_a_press(site: Site, day: HarvestDay) -> None:
