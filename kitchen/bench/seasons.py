@@ -68,6 +68,11 @@ class Amounts:
     of_one: int = 10
 
 
+def _is_reviewed(place: int) -> bool:
+    """Nine of ten are."""
+    return place % 10 > 0
+
+
 def past_days(before: date, many: int) -> list[date]:
     """So many Saturdays of seasons from July to September, the newest first."""
     found: list[date] = []
@@ -209,6 +214,7 @@ class _Day:
             deviation="Vented 8 of 10 minutes (rule S4)." if has_deviation else "",
             on_hold=has_deviation,
             used_up=not self.is_newest and self._is_gone(place),
+            reviewed=not self.is_newest and _is_reviewed(place),
         )
 
     def _phases(self, load: Load, began: datetime) -> Iterator[LoadPhase]:
@@ -251,11 +257,11 @@ class _Day:
             write(self._signatures([known[-1] for known in of_load]))
 
     def _signatures(self, newest: Sequence[RunEvent]) -> Iterator[RecordSignature]:
-        """Signed by the operator; nine of ten are reviewed too."""
+        """Signed by the operator; most are reviewed too."""
         for number, line in enumerate(newest):
             signed = line.recorded_at + timedelta(hours=5)
             said = [(SignatureKind.SIGNED, line.recorded_by)]
-            if number % 10:
+            if _is_reviewed(number):
                 said.append((SignatureKind.REVIEWED, self.site.leads[0]))
             for kind, by in said:
                 yield RecordSignature(

@@ -10,6 +10,7 @@ from kitchen.floor.models import EventKind, RunEvent
 from kitchen.floor.queries import line_after
 from kitchen.floor.rules import Tap
 from kitchen.members.models import User
+from kitchen.planning.loads import note_reviewed
 from kitchen.planning.models import Load, LoadState
 
 _FACTS = ("kind", "at", "reading_psi", "initial_temp_f", "taken_by")
@@ -80,6 +81,7 @@ def write_line(
         corrects=corrects,
         withdraws=withdraws,
     )
+    note_reviewed(load, reviewed=False)
     record(
         actor=actor,
         kitchen=load.harvest_day.kitchen,

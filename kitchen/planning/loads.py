@@ -127,6 +127,13 @@ def note_used_up(load: Load, *, used_up: bool) -> None:
         load.save(update_fields=["used_up"])
 
 
+def note_reviewed(load: Load, *, reviewed: bool) -> None:
+    """Note of a load, which is locked, whether its record is reviewed as it stands."""
+    if load.reviewed != reviewed:
+        load.reviewed = reviewed
+        load.save(update_fields=["reviewed"])
+
+
 @transaction.atomic
 def hold_load(*, load: Load, deviations: list[str], actor: User | None) -> Load:
     """Rule S16: put a load's jars on hold for what is not written there yet. Nothing is ever taken away."""
@@ -137,8 +144,8 @@ def hold_load(*, load: Load, deviations: list[str], actor: User | None) -> Load:
         return load
     before = snapshot(load, "deviation", "on_hold")
     load.deviation = "\n".join([*load.deviation.splitlines(), *new])
-    load.on_hold = True
-    load.save(update_fields=["deviation", "on_hold"])
+    load.on_hold, load.reviewed = True, False
+    load.save(update_fields=["deviation", "on_hold", "reviewed"])
     record(
         actor=actor,
         kitchen=load.harvest_day.kitchen,

@@ -214,7 +214,8 @@ class Load(models.Model):
     ``target_reading_psi`` is what this canner's gauge must show. ``process_ended_at`` is when the heat went
     off. ``sequence`` rises with every change, for calendars. ``deviation`` names a broken rule; its jars are
     ``on_hold`` until a lead decides (rule S16), and ``discarded`` when the lead had them thrown out. It is ``used_up``
-    once every portion is counted and all that was sealed has left the shelf, until somebody counts or puts back.
+    once every portion is counted and all that was sealed has left the shelf, until somebody counts or puts back. It is
+    ``reviewed`` once a lead reviewed its record, until somebody writes in it, a deviation is found or it is sent back.
     ``places`` says where each jar stands, for the drawing. ``slot`` is the booked time that it runs in, None on a
     harvest day; the slot's canner time then stands for all its loads.
     """
@@ -249,6 +250,7 @@ class Load(models.Model):
     on_hold = models.BooleanField(default=False)
     discarded = models.BooleanField(default=False)
     used_up = models.BooleanField(default=False)
+    reviewed = models.BooleanField(default=False)
     places = models.JSONField(default=list, blank=True)
     sequence = models.PositiveIntegerField(default=0)
     changed_at = models.DateTimeField(default=timezone.now)
@@ -273,6 +275,10 @@ class Load(models.Model):
             models.CheckConstraint(
                 condition=Q(on_hold=False) | ~Q(deviation=""), name="load_hold_needs_deviation"
             ),
+        )
+        # Of the loads of years all but a few are reviewed.
+        indexes = (
+            models.Index(fields=("harvest_day",), condition=Q(reviewed=False), name="load_not_reviewed"),
         )
 
     def __str__(self) -> str:

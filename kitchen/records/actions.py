@@ -10,6 +10,7 @@ from django.utils import timezone
 from kitchen.audit.actions import record as write_audit
 from kitchen.audit.actions import snapshot
 from kitchen.members.models import User
+from kitchen.planning.loads import note_reviewed
 from kitchen.planning.models import Load
 from kitchen.records.content import Record, record_of
 from kitchen.records.models import RecordSignature, SignatureKind
@@ -76,6 +77,8 @@ def _put(
         alone=alone,
         note=note.strip(),
     )
+    if kind != SignatureKind.SIGNED:
+        note_reviewed(found.load, reviewed=kind == SignatureKind.REVIEWED)
     write_audit(
         actor=by,
         kitchen=found.kitchen,

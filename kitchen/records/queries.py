@@ -21,16 +21,10 @@ def loads_to_review(kitchen: Kitchen) -> QuerySet[Load]:
 
     A record in which something else changed, such as a gauge check dated back, says so on its own page only.
     """
-    lines = RunEvent.objects.filter(load=OuterRef("pk"))
-    newest = RunEvent.objects.filter(load=OuterRef("load")).order_by("-pk").values("pk")
-    reviews = RecordSignature.objects.filter(
-        load=OuterRef("pk"),
-        kind=SignatureKind.REVIEWED,
-        last_line=Subquery(newest[:1]),
-        deviation=OuterRef("deviation"),
+    out = Load.objects.filter(
+        harvest_day__kitchen=kitchen, state__in=(LoadState.OUT, LoadState.CLOSED), reviewed=False
     )
-    out = Load.objects.filter(harvest_day__kitchen=kitchen, state__in=(LoadState.OUT, LoadState.CLOSED))
-    waiting = out.filter(Exists(lines), ~Exists(reviews))
+    waiting = out.filter(Exists(RunEvent.objects.filter(load=OuterRef("pk"))))
     return waiting.order_by("jars_out_at", "pk")
 
 

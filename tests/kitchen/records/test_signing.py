@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date, timedelta
+from importlib import import_module
+from random import Random
 
 import pytest
+from django.apps import apps
+from django.db import connection
 
 from kitchen.audit.models import AuditEvent
 from kitchen.errors import AlreadyDecided, BadSetting, KitchenError, NotAllowed, OutOfOrder, RecordChanged
@@ -12,6 +17,7 @@ from kitchen.floor.actions import record_event
 from kitchen.floor.models import EventKind, RunEvent
 from kitchen.members.models import Membership, Role, User
 from kitchen.planning.loads import hold_load
+from kitchen.planning.models import Load
 from kitchen.records.actions import review_record, send_back_record, sign_record
 from kitchen.records.content import Record, record_of
 from kitchen.records.models import RecordSignature
@@ -186,6 +192,53 @@ def test_a_record_goes_back_with_what_is_missing_and_is_signed_again() -> None:
     assert read(run).sent_back is None
     with pytest.raises(AlreadyDecided):
         review(run)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_what_waits_for_a_review_is_what_no_review_stands_under(run: Run, seed: int) -> None:
+    """Whatever is written, signed, reviewed, sent back or found out, in whatever order."""
+    chance, seen, refused = Random(seed), set[bool](), 0  # noqa: S311  # It only has to be the same each time.
+    stale = run.fresh()
+    steps: tuple[Callable[[], object], ...] = (
+        lambda: sign(run),
+        lambda: review(run),
+        lambda: review(run),
+        lambda: send_back(run, "No reading at pressure."),
+        lambda: correct_weight_on(run),
+        # Whoever finds it out may have read the load long before.
+        lambda: hold_load(load=stale, deviations=[f"Draught {chance.random()}"], actor=run.site.lead),
+    )
+    for _ in range(40):
+        try:
+            chance.choice(steps)()
+        except (AlreadyDecided, OutOfOrder):
+            refused += 1
+        assert waiting(run) == (read(run).review is None)
+        seen.add(waiting(run))
+    assert seen == {True, False}
+    assert refused
+
+
+def test_loads_that_were_reviewed_before_are_found_by_the_migration(run: Run) -> None:
+    migration = import_module("kitchen.records.migrations.0004_what_is_reviewed")
+
+    def found() -> bool:
+        Load.objects.update(reviewed=False)
+        migration.note(apps, connection.SchemaEditorClass(connection))
+        return not waiting(run)
+
+    told = [found()]
+    for step in (
+        lambda: sign(run),
+        lambda: review(run),
+        lambda: correct_weight_on(run),
+        lambda: sign(run),
+        lambda: review(run),
+        lambda: hold_load(load=run.fresh(), deviations=["A draught."], actor=run.site.lead),
+    ):
+        step()
+        told.append(found())
+    assert told == [False, False, True, False, False, True, False]
 
 
 def test_who_wrote_is_asked_to_sign_until_they_have(run: Run) -> None:
