@@ -14,7 +14,6 @@ from kitchen.helping.models import (
     MOST_DAY_MINUTES,
     Feeling,
     Station,
-    StationWish,
     Wishes,
 )
 from kitchen.helping.reading import MOST_BYTES
@@ -129,8 +128,3 @@ class AddressForm(forms.Form):
         widget=forms.TextInput(attrs={"inputmode": "url", "autocomplete": "off", "spellcheck": "false"}),
         help_text="It begins with https:// or webcal://. Your calendar program shows it under “share” or “publish”.",
     )
-
-
-def stations_of(membership: Membership) -> dict[str, str]:
-    """What was chosen for each station before."""
-    return {one.station: one.feeling for one in StationWish.objects.filter(membership=membership)}

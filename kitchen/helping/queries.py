@@ -72,13 +72,28 @@ def said_in(kitchen: Kitchen, users: Iterable[int]) -> dict[int, Said]:
 
 def wishes_of(membership: Membership) -> Wishes:
     """What a member asks; a row that is not kept yet when nothing was asked."""
-    found = Wishes.objects.filter(membership=membership).select_related("comes_with__user").first()
-    return found or Wishes(membership=membership)
+    return _wishes.first(membership) or Wishes(membership=membership)
 
 
+def stations_of(membership: Membership) -> dict[str, str]:
+    """What a member chose for each station before."""
+    return dict(_feelings(membership))
+
+
+@prepared
 def calendars_of(membership: Membership) -> QuerySet[BusyCalendar]:
     """A member's calendars, of which busy times are known."""
     return BusyCalendar.objects.filter(membership=membership)
+
+
+@prepared
+def _wishes(membership: Membership) -> QuerySet[Wishes]:
+    return Wishes.objects.filter(membership=membership).select_related("comes_with__user")
+
+
+@prepared
+def _feelings(membership: Membership) -> QuerySet[StationWish, tuple[str, str]]:
+    return StationWish.objects.filter(membership=membership).values_list("station", "feeling")
 
 
 @prepared

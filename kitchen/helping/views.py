@@ -13,13 +13,13 @@ from django.views.decorators.http import require_POST, require_safe
 from kitchen.errors import KitchenError
 from kitchen.helping.actions import follow_address, forget_calendar, read_again, set_wishes, take_file
 from kitchen.helping.bridge import CAUTION
-from kitchen.helping.forms import AddressForm, FileForm, WishesForm, stations_of
+from kitchen.helping.forms import AddressForm, FileForm, WishesForm
 from kitchen.helping.models import BusyCalendar, Feeling
 from kitchen.helping.pages import SHOWN_DAYS, busy_days, clashes_in, membership_named, others_piece
-from kitchen.helping.queries import calendars_of, wishes_of
+from kitchen.helping.queries import calendars_of, stations_of, wishes_of
 from kitchen.members.models import Kitchen, Membership, User
 from kitchen.members.pages import kitchen_named, person
-from kitchen.members.queries import members_of, trained_on
+from kitchen.members.queries import food_trainings_of, members_of, trained_on, trainings_of
 from kitchen.members.rules import Deed, can, check_may
 
 
@@ -146,8 +146,8 @@ def _page(
         "membership": membership,
         "own": own,
         "wishes_form": wishes_form or _wishes_form(membership, None),
-        "trainings": membership.trainings.all(),
-        "food_trainings": membership.food_trainings.all(),
+        "trainings": trainings_of(membership),
+        "food_trainings": food_trainings_of(membership),
         "clashes": clashes_in(here, membership.user, now),
         "others": others_piece(here, membership) if leads else None,
         "today": now.astimezone(here.zone).date(),

@@ -7,7 +7,15 @@ from datetime import date
 
 from django.db.models import Q, QuerySet
 
-from kitchen.members.models import CannerTraining, ConfirmedProcess, Kitchen, Membership, Role, User
+from kitchen.members.models import (
+    CannerTraining,
+    ConfirmedProcess,
+    FoodTraining,
+    Kitchen,
+    Membership,
+    Role,
+    User,
+)
 from kitchen.prepared import prepared
 
 
@@ -63,6 +71,18 @@ def leads_of(kitchen: Kitchen) -> QuerySet[Membership]:
 def trained_on(kitchen: Kitchen, day: date) -> frozenset[int]:
     """The ids of the users whose canner training counts on this day (rule S9)."""
     return frozenset(_ids_trained(kitchen, day))
+
+
+@prepared
+def trainings_of(membership: Membership) -> QuerySet[CannerTraining]:
+    """A member's canner trainings, also those that count no more."""
+    return CannerTraining.objects.filter(membership=membership)
+
+
+@prepared
+def food_trainings_of(membership: Membership) -> QuerySet[FoodTraining]:
+    """A member's trainings in handling food, also those that count no more."""
+    return FoodTraining.objects.filter(membership=membership)
 
 
 def watching_in(kitchen: Kitchen, on: date) -> QuerySet[Membership]:
