@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import lru_cache
 from types import MappingProxyType
+from uuid import UUID
 
 from kitchen.batches.models import Batch
 from kitchen.equipment.bridge import as_burner, as_canner
-from kitchen.equipment.queries import canners_of
+from kitchen.equipment.queries import canners_at_hand
 from kitchen.errors import BadSetting
 from kitchen.learning.models import MeasuredTime, TimedKind
-from kitchen.learning.queries import PlainTime, plain_times_before
+from kitchen.learning.queries import PlainTime, keys_before, plain_times
 from kitchen.members.models import Kitchen
 from kitchen.members.rules import POLICY_LIMITS
 from scheduler.caution import CAUTION
@@ -92,7 +93,9 @@ class Section:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Found:
+class Taught:
+    """What measured times teach, and how many there are of each."""
+
     lessons: Lessons
     noted: Mapping[tuple[TimedKind, int | None], int]
 
@@ -114,7 +117,7 @@ def figures_for(kitchen: Kitchen, day: date) -> Figures:
     """What a plan of this day uses; nothing when the kitchen does not plan by its records."""
     if not kitchen.plan_by_records:
         return Figures()
-    return figures_of(lessons_of(plain_times_before(kitchen, day), kitchen))
+    return figures_of(taught_by(keys_before(kitchen, day), kitchen).lessons)
 
 
 def figures_of(lessons: Lessons) -> Figures:
@@ -139,24 +142,28 @@ def figures_of(lessons: Lessons) -> Figures:
     )
 
 
-def lessons_of(times: Iterable[PlainTime], kitchen: Kitchen) -> Lessons:
-    """What measured times teach, each kind by what it belongs to.
+def taught_by(keys: tuple[int, ...], kitchen: Kitchen) -> Taught:
+    """What the kitchen's measured times with these keys teach, each kind by what it belongs to.
 
     Usual for unloading is the kitchen's setting as it is now: whoever changes it does not change how long it took.
     """
-    return _lessons_of(tuple(times), kitchen.unloading_minutes, kitchen.kept_percent)
+    return _taught_by(kitchen.uuid, keys, kitchen.unloading_minutes, kitchen.kept_percent)
 
 
-# Thousands of the same times are read with every page and plan that goes by them; a few kitchens' at once are kept.
+# Every page and plan that goes by thousands of times goes by the same ones until another is noted, and the same keys
+# stand for the same times. A few kitchens' at once are kept.
 @lru_cache(maxsize=16)
-def _lessons_of(times: tuple[PlainTime, ...], unloading_minutes: int, kept_percent: int) -> Lessons:
+def _taught_by(kitchen: UUID, keys: tuple[int, ...], unloading_minutes: int, kept_percent: int) -> Taught:
     groups: defaultdict[tuple[TimedKind, int | None], list[Record]] = defaultdict(list)
-    for time in times:
+    for time in plain_times(keys):
         one = _record(time, "")
         if time.kind == TimedKind.UNLOADING:
             one = replace(one, usual_minutes=float(unloading_minutes))
         groups[TimedKind(time.kind), _subject(time)].append(one)
-    return MappingProxyType({key: lesson(records, kept_percent) for key, records in groups.items()})
+    return Taught(
+        lessons=MappingProxyType({key: lesson(records, kept_percent) for key, records in groups.items()}),
+        noted=MappingProxyType({key: len(records) for key, records in groups.items()}),
+    )
 
 
 def unloading_minutes(kitchen: Kitchen, figures: Figures) -> int:
@@ -212,15 +219,14 @@ def _subject_words(time: MeasuredTime) -> str:
     return "kitchen" if time.family is None else family_words(time.family)
 
 
-def sections_for(kitchen: Kitchen, times: Sequence[PlainTime], on: date) -> list[Section]:
-    """Each canner and the stations: the estimate, what was recorded, and what the planner now uses."""
-    found = _Found(
-        lessons=lessons_of(times, kitchen),
-        noted=Counter((TimedKind(time.kind), _subject(time)) for time in times),
-    )
+def sections_for(kitchen: Kitchen, keys: tuple[int, ...], on: date) -> list[Section]:
+    """Each canner and the stations: the estimate, what was recorded, and what the planner now uses. ``keys`` are those
+    of the measured times.
+    """
+    found = taught_by(keys, kitchen)
     figures = figures_of(found.lessons) if kitchen.plan_by_records else Figures()
     sections = []
-    for row in canners_of(kitchen):
+    for row in canners_at_hand(kitchen):
         canner = replace(as_canner(row, on=on, service=()), pace=figures.canners.get(row.pk, Pace()))
         phases = expected_phases(canner, as_burner(row.burner), kitchen.cool_down_minutes)
         note = f"a full canner of {compared_jar(canner).words} jars, raw pack"
@@ -230,7 +236,7 @@ def sections_for(kitchen: Kitchen, times: Sequence[PlainTime], on: date) -> list
     return [*sections, Section(title="Stations", note=note, lines=_station_lines(kitchen, found, figures))]
 
 
-def _station_lines(kitchen: Kitchen, found: _Found, figures: Figures) -> list[Line]:
+def _station_lines(kitchen: Kitchen, found: Taught, figures: Figures) -> list[Line]:
     fill = usual_fill_minutes({JarSize.QUART: _COMPARED_QUARTS}, 1)
     unloading = Expected(
         kind=Measured.UNLOADING,

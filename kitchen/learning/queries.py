@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import date, datetime, timedelta
 from typing import Any, NamedTuple
 
@@ -31,14 +32,26 @@ class PlainTime(NamedTuple):
     least_minutes: int
 
 
-def plain_times_before(kitchen: Kitchen, day: date) -> list[PlainTime]:
-    """The times of ``times_before``, as far as anything is learned from them."""
-    return list(map(PlainTime._make, _plain_times(kitchen, day, day - OLDEST)))
+def keys_before(kitchen: Kitchen, day: date) -> tuple[int, ...]:
+    """The keys of ``times_before``. A time that is noted never changes: it is withdrawn, or noted anew with another
+    key, so the same keys stand for the same times.
+    """
+    return tuple(_keys(kitchen, day, day - OLDEST))
+
+
+def plain_times(keys: Collection[int]) -> list[PlainTime]:
+    """The times with these keys, as far as anything is learned from them."""
+    return list(map(PlainTime._make, _plain_times(keys)))
 
 
 @prepared
-def _plain_times(kitchen: Kitchen, day: date, oldest: date) -> QuerySet[MeasuredTime, tuple[Any, ...]]:
-    return _standing_times(kitchen, day, oldest).values_list(*PlainTime._fields)
+def _keys(kitchen: Kitchen, day: date, oldest: date) -> QuerySet[MeasuredTime, int]:
+    return _standing_times(kitchen, day, oldest).values_list("pk", flat=True)
+
+
+@prepared
+def _plain_times(keys: Collection[int]) -> QuerySet[MeasuredTime, tuple[Any, ...]]:
+    return MeasuredTime.objects.filter(pk__in=keys).order_by("-on", "-pk").values_list(*PlainTime._fields)
 
 
 def times_before(kitchen: Kitchen, day: date) -> QuerySet[MeasuredTime]:

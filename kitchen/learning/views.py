@@ -17,7 +17,7 @@ from kitchen.learning.bridge import CAUTION, PRIOR_RECORDS, counts, csv_of, sect
 from kitchen.learning.forms import UseForm, WorkForm
 from kitchen.learning.models import MeasuredTime, TimedKind
 from kitchen.learning.pieces import newest_piece, sections_piece
-from kitchen.learning.queries import batches_to_time, plain_times_before, times_before
+from kitchen.learning.queries import batches_to_time, keys_before, times_before
 from kitchen.members.actions import change_policy
 from kitchen.members.models import Kitchen
 from kitchen.members.pages import kitchen_named, person
@@ -34,7 +34,7 @@ def times(request: HttpRequest, kitchen: str) -> HttpResponse:
     now = timezone.now()
     today = now.astimezone(here.zone).date()
     tomorrow = today + timedelta(days=1)
-    known = plain_times_before(here, tomorrow)
+    known = keys_before(here, tomorrow)
     newest = times_before(here, tomorrow).select_related("canner", "load", "batch")
     newest = newest.only(*_OF_TIME, "canner__name", "load__lot_code", "batch__food_name")
     runs = can(me, here, Deed.RUN_LOAD)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from datetime import timedelta
+from itertools import pairwise
 
 import pytest
 from django.db import connection
@@ -12,7 +13,10 @@ from django.test.utils import CaptureQueriesContext
 from kitchen.audit.models import AuditEvent
 from kitchen.batches.models import Batch
 from kitchen.errors import BadSetting, PlanOutOfDate
-from kitchen.learning.bridge import Figures, csv_of, figures_for
+from kitchen.floor.actions import record_event
+from kitchen.floor.models import EventKind, RunEvent
+from kitchen.learning.actions import time_work, withdraw_work
+from kitchen.learning.bridge import Figures, _taught_by, csv_of, figures_for
 from kitchen.learning.models import MeasuredTime, TimedKind
 from kitchen.learning.queries import times_before
 from kitchen.members.actions import change_policy
@@ -22,6 +26,7 @@ from kitchen.planning.models import DayState, HarvestDay, LoadState
 from scheduler.learning import Measured, lesson_of_ratios
 from scheduler.pace import Pace
 from scheduler.records_file import read_records
+from tests.factories.canner_runs import make_beans_out
 from tests.factories.measured import measure_canner, measure_work
 from tests.factories.sites import DAY, Site, declare, make_open_day, make_site, plan
 
@@ -169,15 +174,53 @@ def test_a_plan_made_before_something_was_learned_is_out_of_date(
     assert any(one.startswith("S4") and "heat_up" in one for one in violations_of(day_of(day), job.plan))
 
 
-def test_the_figures_take_one_query_however_many_records_there_are(site: Site) -> None:
+def test_the_figures_are_reckoned_once_however_many_records_there_are(site: Site) -> None:
     for ratios in (SLOW[:1], SLOW):
         MeasuredTime.objects.all().delete()
         measure_canner(site, site.weighted, TimedKind.HEAT_UP, ratios)
-        with CaptureQueriesContext(
-            connection,
-        ) as queries:
-            figures_for(site.kitchen, DAY)
-        assert len(queries) == 1
+        asked = []
+        for _ in range(2):
+            with CaptureQueriesContext(connection) as queries:
+                figures_for(site.kitchen, DAY)
+            asked.append(len(queries))
+        assert asked == [2, 1]
+
+
+def test_the_figures_follow_what_is_noted_corrected_and_withdrawn(site: Site) -> None:
+    after = DAY + timedelta(days=1)
+
+    def anew() -> Figures:
+        _taught_by.cache_clear()
+        return figures_for(site.kitchen, after)
+
+    run = make_beans_out(site)
+    told = [figures_for(site.kitchen, after)]
+    for minutes in (14, 15):  # As many times as before, each time with other keys.
+        steam = RunEvent.objects.filter(load=run.load, kind=EventKind.STEADY_STEAM).latest("pk")
+        record_event(
+            load=run.load,
+            kind=EventKind.STEADY_STEAM,
+            at=run.at(minutes),
+            actor=site.operator,
+            corrects=steam,
+            now=run.at(130),
+        )
+        told.append(figures_for(site.kitchen, after))
+        assert told[-1] == anew()
+    timed = time_work(
+        batch=run.portion.batch,
+        kind=TimedKind.PREP,
+        jars=7,
+        hands=2,
+        minutes=50,
+        actor=site.operator,
+        now=run.at(130),
+    )
+    told.append(figures_for(site.kitchen, after))
+    assert told[-1] == anew()
+    withdraw_work(timed=timed, actor=site.operator)
+    assert figures_for(site.kitchen, after) == anew() == told[-2]
+    assert all(one != other for one, other in pairwise(told))
 
 
 def test_the_exported_table_is_what_the_command_reads(site: Site, batch: Batch) -> None:
