@@ -13,7 +13,6 @@ from kitchen.harvest.keeping_pages import kept_of, rota_difference, told_of
 from kitchen.language.pieces import kept_piece, kept_text
 from kitchen.language.said import said
 from kitchen.planning.models import HarvestDay, PlanJob
-from kitchen.planning.queries import published_job
 
 
 def plan_picture(job: PlanJob | None) -> PlanPicture | None:
@@ -44,9 +43,8 @@ def plan_chart(job: PlanJob) -> str:
     return kept_text("chart", _name(job), lambda: chart_of(job.day, job.plan, said))
 
 
-def plan_changes(job: PlanJob | None, day: HarvestDay) -> SafeString:
-    """What a plan that is not published yet would change; nothing when none was published before it."""
-    before = published_job(day, light=True)
+def plan_changes(job: PlanJob | None, before: PlanJob | None, day: HarvestDay) -> SafeString:
+    """What a plan that is not published yet would change in the published one ``before``; nothing without one."""
     if job is None or before is None or job.published_at is not None or not job.has_plan:
         return SafeString()
 

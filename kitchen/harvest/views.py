@@ -38,9 +38,6 @@ from kitchen.planning.jobs import ask_stop
 from kitchen.planning.models import OPEN_JOB_STATES, DayState, HarvestDay, PlanJob
 from kitchen.planning.queries import (
     Standing,
-    newest_job,
-    newest_planned_job,
-    published_job,
     what_if_of,
 )
 from kitchen.planning.rules import can_be_planned, can_be_published, can_rest_be_planned
@@ -221,9 +218,10 @@ def _missing(day: HarvestDay) -> list[str]:
 def _plan_context(day: HarvestDay, me: User) -> dict[str, object]:
     """The plan to show: a lead sees the newest, everybody else the one that is published."""
     lead = can(me, day.kitchen, Deed.PLAN_DAY)
-    job = (newest_planned_job(day) if lead else None) or published_job(day, light=True)
-    newest = newest_job(day) if lead else None
-    broken, standing = known_violations(job) if job is not None else (), Standing(day)
+    standing = Standing(day)
+    job = (standing.newest_planned if lead else None) or standing.published
+    newest = standing.newest if lead else None
+    broken = known_violations(job) if job is not None else ()
     return {
         "lead": lead,
         "labels": day.state != DayState.DRAFT and can(me, day.kitchen, Deed.LABEL_ANY_JARS),
@@ -235,7 +233,7 @@ def _plan_context(day: HarvestDay, me: User) -> dict[str, object]:
         "tables": plan_tables(job, day),
         **_what_if_context(job, lead=lead),
         "violations": broken,
-        "difference": plan_changes(job, day) if lead else "",
+        "difference": plan_changes(job, standing.published, day) if lead else "",
         "may_plan": lead and can_be_planned(day, standing),
         "may_plan_rest": lead and can_rest_be_planned(day, timezone.now(), standing),
         "may_publish": lead

@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime, timedelta
 from functools import cached_property
+from operator import itemgetter
 from typing import Any, NamedTuple
 
 from django.db.models import Prefetch, Q, QuerySet, prefetch_related_objects
@@ -60,26 +61,11 @@ def open_job(day: HarvestDay) -> PlanJob | None:
     return _open_jobs.first(day)
 
 
-def newest_job(day: HarvestDay) -> PlanJob | None:
-    """The job asked for last, in whatever state; a light one."""
-    return _jobs.first(day)
-
-
-def newest_planned_job(day: HarvestDay) -> PlanJob | None:
-    """The newest job that holds a plan; a light one."""
-    return _planned_jobs.first(day)
-
-
 def published_job(day: HarvestDay, *, light: bool = False) -> PlanJob | None:
     """The job whose plan stands, or None before the first publication. A ``light`` one is read without its question
     and its plan, which are read when they are looked at.
     """
     return _published_jobs.first(day, light=light)
-
-
-def is_published(day: HarvestDay) -> bool:
-    """True when a plan of the day stands."""
-    return bool(_publications(day))
 
 
 def what_if_of(job: PlanJob) -> WhatIfJob | None:
@@ -94,28 +80,13 @@ def _open_jobs(day: HarvestDay) -> QuerySet[PlanJob]:
 
 @prepared
 def _jobs(day: HarvestDay) -> QuerySet[PlanJob]:
-    return PlanJob.objects.light().filter(harvest_day=day).order_by("-created_at", "-pk")[:1]
-
-
-@prepared
-def _planned_jobs(day: HarvestDay) -> QuerySet[PlanJob]:
-    done = PlanJob.objects.light().filter(
-        harvest_day=day, state__in=(JobState.FINISHED, JobState.STOPPED), plan__isnull=False
-    )
-    return done.order_by("-created_at", "-pk")[:1]
+    return PlanJob.objects.light().filter(harvest_day=day).order_by("-created_at", "-pk")
 
 
 @prepared
 def _published_jobs(day: HarvestDay, *, light: bool) -> QuerySet[PlanJob]:
     jobs = PlanJob.objects.light() if light else PlanJob.objects.all()
     return jobs.filter(harvest_day=day, published_at__isnull=False).order_by("-published_at")[:1]
-
-
-@prepared
-def _publications(day: HarvestDay) -> QuerySet[PlanJob, int]:
-    return PlanJob.objects.filter(harvest_day=day, published_at__isnull=False).values_list("pk", flat=True)[
-        :1
-    ]
 
 
 @prepared
@@ -166,14 +137,31 @@ class Standing:
         self._day = day
 
     @cached_property
+    def jobs(self) -> Sequence[PlanJob]:
+        """The day's jobs in whatever state, the newest first; light ones."""
+        return _jobs(self._day)
+
+    @property
+    def newest(self) -> PlanJob | None:
+        """The job asked for last."""
+        return next(iter(self.jobs), None)
+
+    @property
+    def newest_planned(self) -> PlanJob | None:
+        """The newest job that holds a plan."""
+        done = (JobState.FINISHED, JobState.STOPPED)
+        return next((one for one in self.jobs if one.has_plan and one.state in done), None)
+
+    @property
     def open_job(self) -> PlanJob | None:
         """The job that is waiting or running."""
-        return open_job(self._day)
+        return next((one for one in self.jobs if one.state in OPEN_JOB_STATES), None)
 
-    @cached_property
-    def is_published(self) -> bool:
-        """True when a plan stands."""
-        return is_published(self._day)
+    @property
+    def published(self) -> PlanJob | None:
+        """The job whose plan stands."""
+        told = [(one.published_at, one) for one in self.jobs if one.published_at is not None]
+        return max(told, key=itemgetter(0))[1] if told else None
 
     @cached_property
     def started(self) -> Load | None:

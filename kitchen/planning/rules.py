@@ -103,7 +103,7 @@ def check_rest_may_be_planned(day: HarvestDay, now: datetime, standing: Standing
     """Refuse a day that is over, not open yet, without a plan to go on from, or being planned already."""
     standing = standing or Standing(day)
     check_day_may_become(day, DayState.PUBLISHED)
-    if not standing.is_published:
+    if standing.published is None:
         raise BadHarvestDay("No plan is published for this day.", remedy="Plan the whole day.")
     if now < day.opens_at and standing.started is None:
         raise BadHarvestDay("Nothing of this day has begun.", remedy="Plan the whole day again.")

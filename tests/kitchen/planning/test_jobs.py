@@ -25,7 +25,7 @@ from kitchen.planning.jobs import (
     tend_jobs,
 )
 from kitchen.planning.models import HarvestDay, JobState, Load, LoadState, PlanJob
-from kitchen.planning.queries import newest_job, newest_planned_job, open_job
+from kitchen.planning.queries import Standing, open_job
 from kitchen.planning.rules import can_be_planned
 from kitchen.planning.running import run_job
 from tests.factories.sites import Site, declare, make_open_day, make_site, plan, publish
@@ -59,7 +59,7 @@ def test_a_job_runs_from_row_to_answer(site: Site, day: HarvestDay) -> None:
     assert answer.day_digest == job.input_hash
     assert dump_plan(answer) == job.plan
     assert [level["name"] for level in job.progress["levels"]] == [level.name for level in answer.levels]
-    assert newest_job(day) == newest_planned_job(day) == job
+    assert Standing(day).newest == Standing(day).newest_planned == job
     assert open_job(day) is None
 
 
