@@ -106,7 +106,12 @@ def lots_of_load(load: Load) -> list[Lot]:
 
 def lots_of_day(day: HarvestDay) -> list[Lot]:
     """All lots of a harvest day whose jars are out."""
-    return _read(LoadPortion.objects.filter(load__harvest_day=day, load__state__in=OUT))
+    return _of(day.kitchen, _out_of(day))
+
+
+@prepared
+def _out_of(day: HarvestDay) -> QuerySet[LoadPortion]:
+    return _with_all(LoadPortion.objects.filter(load__harvest_day=day, load__state__in=OUT))
 
 
 def lots_named(kitchen: Kitchen, said: str) -> list[Lot]:

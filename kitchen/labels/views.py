@@ -53,7 +53,9 @@ def of_day(request: HttpRequest, kitchen: str, day: UUID) -> HttpResponse:
     here = kitchen_named(request, kitchen)
     if not can(person(request), here, Deed.LABEL_ANY_JARS):
         raise Http404
-    return _labels(request, here, lots_of_day(get_object_or_404(HarvestDay, kitchen=here, uuid=day)))
+    found = get_object_or_404(HarvestDay, kitchen=here, uuid=day)
+    found.kitchen = here  # It is read already.
+    return _labels(request, here, lots_of_day(found))
 
 
 @require_safe
