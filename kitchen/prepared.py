@@ -18,6 +18,7 @@ from django.db import connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.models import Choices, Expression, Field, Model, QuerySet, Value
 from django.db.models.sql.compiler import SQLCompiler
+from django.http import Http404
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -63,6 +64,13 @@ class Prepared(Generic[P, R]):
     def first(self, *values: P.args, **shape: P.kwargs) -> R | None:
         """The first of the rows, None when there is none. The function itself asks for no more than it needs."""
         return next(iter(self(*values, **shape)), None)
+
+    def or_404(self, *values: P.args, **shape: P.kwargs) -> R:
+        """Likewise. ``Http404`` when there is none."""
+        found = self.first(*values, **shape)
+        if found is None:
+            raise Http404
+        return found
 
     def _write(self, values: Sequence[object], shape: _Shape) -> _Written[R]:
         return _Written.of(self._build(*cast(Any, values), **cast(Any, shape)))

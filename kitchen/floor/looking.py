@@ -67,7 +67,7 @@ def look_at_watch(load: Load, at: datetime, actor: User) -> None:
     """Rule S9 once more: whoever was to watch may have left the rota, or a training may not count any more."""
     kitchen = load.harvest_day.kitchen
     trained = ids_that_may_watch(kitchen, at.astimezone(kitchen.zone).date())
-    there = {actor.pk, *watches_of(load.harvest_day).filter(load=load).values_list("user", flat=True)}
+    there = {actor.pk, *(one.user_id for one in watches_of(load.harvest_day) if one.load_id == load.pk)}
     if not trained & there:
         told = "Heat went on with no trained person named at the canner (rule S9)."
         hold_load(load=load, deviations=[told], actor=actor)

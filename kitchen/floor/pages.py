@@ -10,7 +10,7 @@ from math import ceil
 from uuid import UUID
 from zlib import crc32
 
-from django.shortcuts import get_object_or_404
+from django.db.models import QuerySet
 from django.utils.functional import Promise
 
 from kitchen.equipment.models import Canner, CannerKind
@@ -25,6 +25,7 @@ from kitchen.members.models import Kitchen, User
 from kitchen.members.queries import who_may_watch
 from kitchen.planning.models import HarvestDay, Load, LoadState
 from kitchen.planning.queries import fill_in, loads_in
+from kitchen.prepared import prepared
 from kitchen.rota.models import Shift
 from kitchen.rota.queries import watches_of
 
@@ -135,9 +136,14 @@ class CannerPage:
 
 def any_day_named(kitchen: Kitchen, uuid: UUID) -> HarvestDay:
     """The kitchen's day with this id, a harvest day or one of booked canner time; not found otherwise."""
-    found = get_object_or_404(HarvestDay, kitchen=kitchen, uuid=uuid)
+    found = _days_named.or_404(kitchen, uuid)
     found.kitchen = kitchen  # It is read already.
     return found
+
+
+@prepared
+def _days_named(kitchen: Kitchen, uuid: UUID) -> QuerySet[HarvestDay]:
+    return HarvestDay.objects.filter(kitchen=kitchen, uuid=uuid)
 
 
 def milliseconds(moment: datetime) -> str:

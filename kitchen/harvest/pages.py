@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from uuid import UUID
 
 from django.db.models import QuerySet
-from django.shortcuts import get_object_or_404
 
 from kitchen.helping.bridge import Hours
 from kitchen.helping.queries import clashes_of
@@ -62,7 +61,12 @@ def hours_words(kitchen: Kitchen, hours: Hours) -> str:
 
 def job_named(day: HarvestDay, uuid: UUID, *, light: bool = False) -> PlanJob:
     """The day's planning job with this id; not found otherwise."""
-    jobs = PlanJob.objects.light() if light else PlanJob.objects.all()
-    found = get_object_or_404(jobs, harvest_day=day, uuid=uuid)
+    found = _jobs_named.or_404(day, uuid, light=light)
     found.harvest_day = day  # It is read already.
     return found
+
+
+@prepared
+def _jobs_named(day: HarvestDay, uuid: UUID, *, light: bool) -> QuerySet[PlanJob]:
+    jobs = PlanJob.objects.light() if light else PlanJob.objects.all()
+    return jobs.filter(harvest_day=day, uuid=uuid)

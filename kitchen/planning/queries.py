@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from datetime import date, datetime, timedelta
 from functools import cached_property
 from operator import itemgetter
@@ -112,12 +112,16 @@ def standing_loads() -> QuerySet[Load]:
 def loads_in(day: HarvestDay, canners: Iterable[Canner]) -> list[Load]:
     """The day's standing loads in these canners, by number. Day and canner of each are those at hand."""
     known = {canner.pk: canner for canner in canners}
-    found = list(
-        day.loads.exclude(state=LoadState.CANCELLED).filter(canner__in=known).order_by("number", "pk")
-    )
+    found = _loads_in(day, list(known))
     for load in found:
-        load.canner = known[load.canner_id]
+        load.canner, load.harvest_day = known[load.canner_id], day
     return found
+
+
+@prepared
+def _loads_in(day: HarvestDay, canners: Collection[int]) -> QuerySet[Load]:
+    standing = Load.objects.exclude(state=LoadState.CANCELLED)
+    return standing.filter(harvest_day=day, canner__pk__in=canners).order_by("number", "pk")
 
 
 def fill_in(loads: Sequence[Load]) -> None:

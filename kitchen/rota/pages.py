@@ -106,9 +106,14 @@ def words_of(shift: Shift) -> ShiftWords:
 
 def day_named(kitchen: Kitchen, uuid: UUID) -> HarvestDay:
     """The kitchen's harvest day with this id; not found otherwise."""
-    day = get_object_or_404(harvest_days(), kitchen=kitchen, uuid=uuid)
+    day = _days_named.or_404(kitchen, uuid)
     day.kitchen = kitchen  # It is read already.
     return day
+
+
+@prepared
+def _days_named(kitchen: Kitchen, uuid: UUID) -> QuerySet[HarvestDay]:
+    return harvest_days().filter(kitchen=kitchen, uuid=uuid)
 
 
 def shift_named(kitchen: Kitchen, uuid: UUID) -> Shift:

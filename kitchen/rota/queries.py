@@ -48,10 +48,21 @@ def _wanted(day: HarvestDay, after: datetime) -> QuerySet[Shift]:
     return wanted.order_by("starts_at", "station", "pk")
 
 
-def watches_of(day: HarvestDay) -> QuerySet[Shift]:
-    """The day's standing watches, open or not, in the order of the clock; who watches is read once."""
-    watches = rota_of(day).filter(station="canner").order_by("starts_at", "pk")
-    return watches.prefetch_related(None).prefetch_related("user")
+def watches_of(day: HarvestDay) -> list[Shift]:
+    """The day's standing watches, open or not, in the order of the clock; who watches is read once.
+
+    The day at hand is that of each.
+    """
+    found = _watches(day)
+    for watch in found:
+        watch.harvest_day = day
+    return found
+
+
+@prepared
+def _watches(day: HarvestDay) -> QuerySet[Shift]:
+    standing = Shift.objects.filter(harvest_day=day, station="canner", cancelled_at__isnull=True)
+    return standing.order_by("starts_at", "pk").prefetch_related("user")
 
 
 @prepared

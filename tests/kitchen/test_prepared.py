@@ -13,6 +13,7 @@ from django.core.exceptions import ImproperlyConfigured
 from django.db import DEFAULT_DB_ALIAS, connection, connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.models import F, QuerySet
+from django.http import Http404
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 from pytest_django import DjangoAssertNumQueries
@@ -96,6 +97,18 @@ def test_sql_is_written_once_for_all_values(monkeypatch: pytest.MonkeyPatch) -> 
     with CaptureQueriesContext(connection) as asked:
         assert (named(member.email), named("nobody@kitchen.example")) == ([member], [])
     assert (len(written), len(asked)) == (1, 2)
+
+
+def test_what_is_not_there_is_not_found() -> None:
+    @prepared
+    def named(slug: str) -> QuerySet[Kitchen]:
+        return Kitchen.objects.filter(slug=slug)
+
+    kitchen = make_site().kitchen
+    assert named.or_404(kitchen.slug) == named.first(kitchen.slug) == kitchen
+    assert named.first("elsewhere") is None
+    with pytest.raises(Http404):
+        named.or_404("elsewhere")
 
 
 def test_a_question_for_nothing_is_refused() -> None:
