@@ -17,7 +17,6 @@ from kitchen.batches.bridge import Line, food_choices, kinds_in_use, process_lin
 from kitchen.batches.forms import IntakeForm
 from kitchen.batches.models import Batch
 from kitchen.batches.rules import check_stay
-from kitchen.booking.forms import WantedForm
 from kitchen.errors import BadIntake, KitchenError
 from kitchen.home.bridge import CAUTION
 from kitchen.home.missing import missing_in
@@ -35,6 +34,7 @@ from kitchen.home.queries import (
     to_sign,
     unseen_notices,
 )
+from kitchen.home.start_pieces import book_piece, days_piece, running_piece
 from kitchen.home.waiting import count_piece, hold_piece
 from kitchen.members.models import Kitchen
 from kitchen.members.pages import kitchen_named, person, wall_time
@@ -43,7 +43,7 @@ from kitchen.members.rules import Deed, can
 from kitchen.planning.queries import harvest_days
 from kitchen.reminders.actions import see_notice
 from kitchen.reminders.models import Notice
-from kitchen.reminders.queries import notices_of
+from kitchen.reminders.queries import newest_notices
 
 # What is older waits on the lead's list of records to review only.
 _SIGN_WITHIN = timedelta(days=14)
@@ -63,19 +63,19 @@ def kitchen(request: HttpRequest, kitchen: str) -> HttpResponse:
     """What is mine in this kitchen, and what waits for me."""
     here, me = kitchen_named(request, kitchen), person(request)
     now = timezone.now()
-    since = now - timedelta(days=1)
+    since, today = now - timedelta(days=1), now.astimezone(here.zone).date()
     runs, leads = can(me, here, Deed.RUN_LOAD), can(me, here, Deed.DECIDE_HOLD)
     return render(
         request,
         "home/kitchen.html",
         {
             "kitchen": here,
-            "days": days_shown(here),
+            "days": days_piece(here, days_shown(here), leads=leads),
             "batches": batches_piece(here, me),
             "jars": jars_piece(here, me),
             "shifts": shifts_piece(here, me, since),
             "slots": slots_piece(here, me, since),
-            "booked": booked_shown(here, now.astimezone(here.zone).date()) if runs else (),
+            "running": running_piece(here, booked_shown(here, today), leads=leads) if runs else None,
             "to_count": count_piece(here, to_count(here) if runs else to_count_by(me, here)),
             "on_hold": hold_piece(here, on_hold(here)) if leads else None,
             "given_up": given_up(here) if leads else (),
@@ -83,10 +83,8 @@ def kitchen(request: HttpRequest, kitchen: str) -> HttpResponse:
             "unseen": unseen_notices(me, here),
             "clashes": has_clash(me, here, now),
             "feeds": feeds(me, here),
-            "book": WantedForm(None, kitchen=here, today=now.astimezone(here.zone).date()),
-            "leads": leads,
-            "runs": runs,
-            "missing": missing_in(here, now.astimezone(here.zone).date()) if leads else (),
+            "book": book_piece(get_token(request), here, today),
+            "missing": missing_in(here, today) if leads else (),
             "caution": CAUTION,
         },
     )
@@ -151,7 +149,7 @@ def withdraw(request: HttpRequest, kitchen: str, batch: UUID) -> HttpResponse:
 def notices(request: HttpRequest, kitchen: str) -> HttpResponse:
     """My notices, newest first, worded for now."""
     here, me = kitchen_named(request, kitchen), person(request)
-    told = notices_piece(get_token(request), here, notices_of(me, here)[:50], timezone.now())
+    told = notices_piece(get_token(request), here, newest_notices(me, here), timezone.now())
     return render(request, "home/notices.html", {"kitchen": here, "notices": told, "caution": CAUTION})
 
 

@@ -10,7 +10,10 @@ from django.db.models import Q, QuerySet
 
 from kitchen.members.models import Kitchen, User
 from kitchen.planning.models import LoadPortion
+from kitchen.prepared import prepared
 from kitchen.reminders.models import MailChoices, Notice, Reminder, State, SweepRun
+
+_MOST_NOTICES = 50
 
 _WORDS_NEED = (
     *("kitchen__name", "kitchen__time_zone"),
@@ -125,6 +128,23 @@ def first_deadline(portion: LoadPortion) -> datetime | None:
     booked = getattr(portion.batch, "reprocess_booking", None) or getattr(portion, "reprocess_of", None)
     deadline: datetime | None = None if booked is None else booked.offer.deadline
     return deadline
+
+
+def newest_notices(user: User, kitchen: Kitchen) -> list[Notice]:
+    """The newest of these, as many as a page shows; kitchen and person at hand are those of each."""
+    found = _newest_notices(user, kitchen)
+    for notice in found:
+        notice.recipient, notice.reminder.kitchen = user, kitchen
+        if notice.reminder.recipient_id == user.pk:
+            notice.reminder.recipient = user
+    return found
+
+
+@prepared
+def _newest_notices(user: User, kitchen: Kitchen) -> QuerySet[Notice]:
+    mine = notices_of(user, kitchen).select_related(None)
+    shown = mine.select_related("reminder__portion__batch", "reminder__portion__load__canner")
+    return shown[:_MOST_NOTICES]
 
 
 def notices_of(user: User, kitchen: Kitchen) -> QuerySet[Notice]:
