@@ -15,6 +15,16 @@ from kitchen.members.models import User
 from kitchen.planning.models import Load, LoadState
 from kitchen.planning.rules import check_load_may_become
 
+_MOVED = (
+    "state",
+    "jars_out_at",
+    "process_ended_at",
+    "closed_at",
+    "cancelled_at",
+    "changed_at",
+    "sequence",
+)
+
 
 @transaction.atomic
 def move_load(
@@ -40,7 +50,8 @@ def move_load(
             load.sequence += 1
             give_up_times([load.canner_time] if load.canner_time else [])
             cancel_shifts(load.shifts, at)
-    load.save()
+    # Nothing else: what is noted of the load meanwhile stays as it is.
+    load.save(update_fields=_MOVED)
     record(
         actor=actor,
         kitchen=load.harvest_day.kitchen,
