@@ -190,7 +190,9 @@ def _value(value: object, name: str) -> Value:
             f"{name} is asked for nothing; ask for what is missing with a query of its own."
         )
     # A new field to each value would take longer than the value itself; it depends on nothing but what kind that is.
-    kind = type(value)
+    kind = (
+        value.__class__
+    )  # As Django looks at it, also through what stands for a value until it is asked for.
     if kind not in _FIELDS:
         _FIELDS[kind] = Value(value).output_field
     return Value(value, output_field=_FIELDS[kind])

@@ -58,7 +58,7 @@ class RunEvent(models.Model):
 
     class Meta:
         ordering = ("load_id", "at", "id")
-        # The newest line of each of thousands of records is asked for.
+        # The newest line of each record is asked for.
         indexes = (models.Index(fields=("load", "id"), name="run_event_load_id"),)
         constraints = (
             models.CheckConstraint(condition=Q(kind__in=EventKind.values), name="run_event_kind"),

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from django.http import HttpRequest
-from django.template.backends.django import DjangoTemplates, Template
+from django.template import TemplateDoesNotExist
+from django.template.backends.django import DjangoTemplates, Template, reraise
 from django.template.context import make_context
 from django.utils.safestring import SafeString
 
@@ -30,5 +31,7 @@ class _Template(Template):
         made = make_context(context, request, autoescape=self.backend.engine.autoescape)
         try:
             return self.template.render(made)
+        except TemplateDoesNotExist as missing:
+            reraise(missing, self.backend)
         finally:
             made.dicts.clear()

@@ -100,6 +100,7 @@ class Taught:
     noted: Mapping[tuple[TimedKind, int | None], int]
 
     def line(self, subject: int | None, expected: Expected, of: str = "") -> Line:
+        """What is expected of something beside what was recorded of it; ``of`` tells it apart in words."""
         kind = TimedKind(expected.kind.value)
         taught = self.lessons.get((kind, subject)) or lesson(())
         noted = self.noted.get((kind, subject), 0)

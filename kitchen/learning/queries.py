@@ -34,7 +34,8 @@ class PlainTime(NamedTuple):
 
 def keys_before(kitchen: Kitchen, day: date) -> tuple[int, ...]:
     """The keys of ``times_before``. A time that is noted never changes: it is withdrawn, or noted anew with another
-    key, so the same keys stand for the same times.
+    key, so the same keys stand for the same times. Not to be asked in a transaction that noted times itself: should it
+    be taken back, SQLite gives its keys out again.
     """
     return tuple(_keys(kitchen, day, day - OLDEST))
 

@@ -25,7 +25,7 @@ from kitchen.planning.bridge import (
 )
 from kitchen.planning.held import check_rota_stands
 from kitchen.planning.jobs import RUN_TASK
-from kitchen.planning.loads import cancel_shifts, hold_load, move_load
+from kitchen.planning.loads import cancel_shifts, hold_load, lock_planned_loads, move_load
 from kitchen.planning.models import PLAN_SECONDS, PLAN_SEED, DayState, HarvestDay, LoadState, PlanJob
 from kitchen.planning.publishing import standing_shifts, write_plan
 from kitchen.planning.queries import harvest_days, published_job, started_loads
@@ -99,6 +99,7 @@ def close_harvest_day(*, harvest_day: HarvestDay, actor: User) -> HarvestDay:
     """End a day for good. Loads and shifts that were planned and never begun are cancelled with it."""
     check_may(actor, harvest_day.kitchen, Deed.PLAN_DAY)
     check_day_may_become(harvest_day, DayState.CLOSED)
+    lock_planned_loads(harvest_day)
     if harvest_day.loads.filter(state=LoadState.RUNNING).exists():
         raise BadHarvestDay("A load is still in a canner.", remedy="Record its jars out first.")
     before = snapshot(harvest_day, "state")
@@ -206,6 +207,7 @@ def publish_plan(*, job: PlanJob, actor: User | None, now: datetime | None = Non
         .select_related("kitchen")
         .get(pk=job.harvest_day_id)
     )
+    lock_planned_loads(day)
     job = PlanJob.objects.select_related("harvest_day__kitchen", "follows").get(pk=job.pk)
     check_may_be_published(job, day)
     question = question_of(job)

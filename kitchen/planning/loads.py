@@ -12,7 +12,7 @@ from kitchen.audit.actions import record, snapshot
 from kitchen.batches.models import Batch
 from kitchen.equipment.canner_time import give_up_times
 from kitchen.members.models import User
-from kitchen.planning.models import Load, LoadState
+from kitchen.planning.models import HarvestDay, Load, LoadState
 from kitchen.planning.rules import check_load_may_become
 
 _MOVED = (
@@ -24,6 +24,12 @@ _MOVED = (
     "changed_at",
     "sequence",
 )
+
+
+def lock_planned_loads(day: HarvestDay) -> None:
+    """Wait for whoever is beginning one of the day's loads, and let nobody begin one before this transaction ends."""
+    waiting = day.loads.filter(state=LoadState.PLANNED).order_by("pk")
+    list(waiting.select_for_update().values_list("pk", flat=True))
 
 
 @transaction.atomic
@@ -140,14 +146,19 @@ def note_used_up(load: Load, *, used_up: bool) -> None:
 
 def note_reviewed(load: Load, *, reviewed: bool) -> None:
     """Note of a load, which is locked, whether its record is reviewed as it stands."""
-    if load.reviewed != reviewed:
-        load.reviewed = reviewed
-        load.save(update_fields=["reviewed"])
+    load.reviewed = reviewed
+    # Whatever the row at hand says, which may have been read before.
+    Load.objects.filter(pk=load.pk, reviewed=not reviewed).update(reviewed=reviewed)
 
 
 @transaction.atomic
 def hold_load(*, load: Load, deviations: list[str], actor: User | None) -> Load:
-    """Rule S16: put a load's jars on hold for what is not written there yet. Nothing is ever taken away."""
+    """Rule S16: put a load's jars on hold for what is not written there yet. Nothing is ever taken away.
+
+    Whoever finds something out may have read the load long before; what was written since is read here, and kept.
+    """
+    now = Load.objects.select_for_update(of=("self",)).get(pk=load.pk)
+    load.deviation, load.on_hold = now.deviation, now.on_hold
     # Line by line: a few letters that also stand in an earlier deviation, long decided about, are still new.
     written = set(load.deviation.splitlines())
     new = [told for told in deviations if not written.issuperset(told.splitlines())]

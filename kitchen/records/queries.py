@@ -17,7 +17,7 @@ MOST_ON_A_LIST = 25
 
 
 def loads_to_review(kitchen: Kitchen) -> QuerySet[Load]:
-    """Loads that are out and not reviewed as they stand: never, or before their newest line or deviation.
+    """Loads that are out and not reviewed as they stand: never, or before their newest line or deviation, or sent back.
 
     A record in which something else changed, such as a gauge check dated back, says so on its own page only.
     """

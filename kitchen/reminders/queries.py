@@ -131,7 +131,7 @@ def first_deadline(portion: LoadPortion) -> datetime | None:
 
 
 def newest_notices(user: User, kitchen: Kitchen) -> list[Notice]:
-    """The newest of these, as many as a page shows; kitchen and person at hand are those of each."""
+    """The newest of ``notices_of``, as many as a page shows; kitchen and person at hand are those of each."""
     found = _newest_notices(user, kitchen)
     for notice in found:
         notice.recipient, notice.reminder.kitchen = user, kitchen

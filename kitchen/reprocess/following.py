@@ -7,6 +7,7 @@ from datetime import datetime
 from kitchen.batches.actions import set_batch_state
 from kitchen.batches.models import BatchState
 from kitchen.batches.rules import may_become
+from kitchen.floor.lines import locked
 from kitchen.floor.signals import process_began, process_taken_back
 from kitchen.labels.queries import lots_of_portion
 from kitchen.labels.rules import why_late
@@ -62,6 +63,7 @@ def _after_discarding(sender: type, *, load: Load, actor: User, at: datetime, **
 
 def _take_out(again: Load, booking: ReprocessBooking, actor: User, at: datetime) -> None:
     lot = booking.offer.portion.load.lot_code
+    again = locked(again)  # It may be beginning at this moment.
     if again.state != LoadState.PLANNED:
         told = f"It holds jars of lot {lot}, which were thrown out (rule S16)."
         hold_load(load=again, deviations=[told], actor=actor)

@@ -20,9 +20,11 @@ class Shown:
 
 @pytest.fixture(autouse=True)
 def no_collector() -> Iterator[None]:
+    was = gc.isenabled()
     gc.disable()
     yield
-    gc.enable()
+    if was:
+        gc.enable()
 
 
 @pytest.mark.parametrize("asked", [None, RequestFactory().get("/")])

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor, wait
 from datetime import UTC, datetime
 from itertools import pairwise
 from threading import Barrier
 
 import pytest
-from django.db import connection
+from django.db import connection, transaction
 
 from kitchen.batches.actions import book_slot
 from kitchen.equipment.models import CannerTime
-from kitchen.errors import PlanningUnderWay, PlanOutOfDate, SlotTaken
-from kitchen.planning.actions import publish_plan, request_plan
-from kitchen.planning.models import HarvestDay, Load, PlanJob
+from kitchen.errors import BadHarvestDay, PlanningUnderWay, PlanOutOfDate, SlotTaken
+from kitchen.planning.actions import close_harvest_day, publish_plan, request_plan
+from kitchen.planning.models import HarvestDay, Load, LoadState, PlanJob
 from kitchen.planning.running import run_job
 from tests.factories.sites import Site, declare, make_open_day, make_site, plan
 
@@ -27,6 +28,14 @@ def make_busy_day(site: Site) -> HarvestDay:
     day = make_open_day(site)
     declare(site, day, jars=14)
     return day
+
+
+def publish_again(site: Site, job: PlanJob) -> None:
+    publish_plan(job=job, actor=site.lead, now=NOW)
+
+
+def close_day(site: Site, job: PlanJob) -> None:
+    close_harvest_day(harvest_day=HarvestDay.objects.get(pk=job.harvest_day_id), actor=site.lead)
 
 
 def test_of_two_plans_one_is_published() -> None:
@@ -123,3 +132,31 @@ def test_of_many_who_ask_one_job_is_made_and_one_worker_takes_it() -> None:
 
     with ThreadPoolExecutor(6) as pool:
         assert sorted(pool.map(work, range(6))) == [False] * 5 + [True]
+
+
+@pytest.mark.parametrize("end", [publish_again, close_day])
+def test_a_load_that_begins_meanwhile_stays_begun_and_on_hold(end: Callable[[Site, PlanJob], object]) -> None:
+    site = make_site()
+    day = make_busy_day(site)
+    publish_plan(job=plan(site, day), actor=site.lead, now=NOW)
+    again = plan(site, day)
+    load = Load.objects.order_by("pk")[0]
+    pressed = {"state": LoadState.RUNNING, "on_hold": True, "deviation": "Vented 8 of 10 minutes (rule S4)."}
+
+    def try_it() -> str:
+        try:
+            end(site, again)
+        except BadHarvestDay:
+            return "refused"
+        finally:
+            connection.close()
+        return "done"
+
+    with ThreadPoolExecutor(1) as pool:
+        with transaction.atomic():
+            Load.objects.filter(pk=load.pk).update(**pressed)
+            other = pool.submit(try_it)
+            wait([other], timeout=2)
+            assert not other.done()  # It waits for the press.
+        assert other.result(timeout=60) == "refused"
+    assert Load.objects.filter(pk=load.pk, **pressed).exists()

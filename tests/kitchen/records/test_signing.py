@@ -167,6 +167,16 @@ def test_a_deviation_found_later_asks_for_a_review_and_for_no_signature(run: Run
     assert not waiting(run)
 
 
+def test_what_others_found_out_meanwhile_stays_in_the_deviation(run: Run) -> None:
+    one, other = run.fresh(), run.fresh()
+    hold_load(load=one, deviations=["Vented 8 of 10 minutes (rule S4)."], actor=run.site.operator)
+    hold_load(load=other, deviations=["The gauge reads high (rule S8)."], actor=run.site.lead)
+    told = ["Vented 8 of 10 minutes (rule S4).", "The gauge reads high (rule S8)."]
+    assert run.fresh().deviation.splitlines() == told
+    hold_load(load=one, deviations=told, actor=run.site.lead)
+    assert run.fresh().deviation.splitlines() == told
+
+
 def test_what_was_pressed_under_an_older_record_is_refused(run: Run) -> None:
     before = read(run).digest
     correct_weight_on(run)
