@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from kitchen.errors import AlreadyDecided, OutOfOrder, TooEarly
 from kitchen.floor.bridge import phases_took
-from kitchen.floor.lines import check_correction, check_seen, locked, write_line
+from kitchen.floor.lines import check_correction, check_seen, write_line
 from kitchen.floor.looking import look_at_canner, look_at_gauge, look_at_process, look_at_watch
 from kitchen.floor.models import EventKind, RunEvent
 from kitchen.floor.phases import minutes_in
@@ -32,7 +32,7 @@ from kitchen.floor.running import check_may_run
 from kitchen.floor.signals import process_began, process_taken_back
 from kitchen.learning.actions import note_load
 from kitchen.members.models import User
-from kitchen.planning.loads import correct_load_times, hold_load, move_load
+from kitchen.planning.loads import correct_load_times, hold_load, locked_load, move_load
 from kitchen.planning.models import Load, LoadState
 from kitchen.reminders.actions import move_due, schedule_for_load
 
@@ -67,7 +67,7 @@ def record_event(
     """
     check_may_run(actor, load)
     now = now or timezone.now()
-    load = locked(load)
+    load = locked_load(load.pk)
     check_seen(load, kind, seen)
     if corrects is None and kind is EventKind.JARS_OUT:
         raise OutOfOrder("Jars out is recorded with its own button.", remedy="Use “jars out”.")
@@ -99,7 +99,7 @@ def withdraw_event(*, event: RunEvent, actor: User, note: str, now: datetime | N
     until a lead has decided (rules S6 and S16). Refused for jars out: its reminders are written down; correct its
     time instead.
     """
-    load = locked(event.load)
+    load = locked_load(event.load_id)
     check_may_run(actor, load)
     now = now or timezone.now()
     if event.kind == EventKind.JARS_OUT:
@@ -140,7 +140,7 @@ def jars_out(
     """
     check_may_run(actor, load)
     now = now or timezone.now()
-    load = locked(load)
+    load = locked_load(load.pk)
     check_seen(load, EventKind.JARS_OUT, seen)
     if load.state not in (LoadState.PLANNED, LoadState.RUNNING):
         raise AlreadyDecided(
@@ -166,7 +166,7 @@ def measure_load(*, load: Load) -> bool:
 
     For loads that finished before measured times were noted. Whoever took the jars out is named for it.
     """
-    load = locked(load)
+    load = locked_load(load.pk)
     record_lines = standing_events(load)
     if not record_lines:
         return False

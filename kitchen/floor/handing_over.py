@@ -8,12 +8,13 @@ from django.db import transaction
 from django.utils import timezone
 
 from kitchen.errors import AlreadyDecided
-from kitchen.floor.lines import check_correction, check_seen, locked, write_line
+from kitchen.floor.lines import check_correction, check_seen, write_line
 from kitchen.floor.models import EventKind, RunEvent
 from kitchen.floor.queries import standing_of, whole_record
 from kitchen.floor.rules import Tap, check_hand_over, check_tap_time, steps_as_taps
 from kitchen.floor.running import check_may_run
 from kitchen.members.models import User
+from kitchen.planning.loads import locked_load
 from kitchen.planning.models import Load, LoadState
 
 
@@ -36,7 +37,7 @@ def hand_over(
     """
     check_may_run(actor, load)
     now = now or timezone.now()
-    load = locked(load)
+    load = locked_load(load.pk)
     check_seen(load, EventKind.HAND_OVER, seen)
     if load.state == LoadState.CLOSED:
         raise AlreadyDecided(

@@ -16,12 +16,6 @@ from kitchen.planning.models import Load, LoadState
 _FACTS = ("kind", "at", "reading_psi", "initial_temp_f", "taken_by")
 
 
-def locked(load: Load) -> Load:
-    """The load as it is now; two tablets tapping at once write one after the other."""
-    loads = Load.objects.select_for_update(of=("self",)).select_related("canner", "harvest_day__kitchen")
-    return loads.get(pk=load.pk)
-
-
 def check_seen(load: Load, kind: EventKind, seen: int | None) -> None:
     """Refuse a press for a record that has gone on since the press was shown."""
     written = None if seen is None else line_after(load, seen, kind)

@@ -13,7 +13,7 @@ from kitchen.labels.queries import Lot, lots_of_load, lots_of_portion
 from kitchen.labels.rules import check_may_move, check_move, check_reprocess, why_late
 from kitchen.members.models import User
 from kitchen.members.rules import Deed, check_may
-from kitchen.planning.loads import hold_load, note_used_up
+from kitchen.planning.loads import hold_load, locked_load, note_used_up
 from kitchen.planning.models import Load, LoadPortion
 from kitchen.seals.models import ReprocessOffer
 
@@ -90,6 +90,6 @@ def _note_what_is_left(load: Load) -> None:
 
 def _locked(portion: LoadPortion) -> Lot:
     """The lot as it stands once nobody else can change its counts, its moves or its hold."""
-    Load.objects.select_for_update(of=("self",)).get(pk=portion.load_id)
+    locked_load(portion.load_id)
     (lot,) = lots_of_portion(portion)
     return lot

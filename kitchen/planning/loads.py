@@ -26,6 +26,12 @@ _MOVED = (
 )
 
 
+def locked_load(pk: int) -> Load:
+    """The load as it is now, with its canner, day and kitchen; whoever else writes of it waits for this transaction."""
+    loads = Load.objects.select_for_update(of=("self",)).select_related("canner", "harvest_day__kitchen")
+    return loads.get(pk=pk)
+
+
 def lock_planned_loads(day: HarvestDay) -> None:
     """Wait for whoever is beginning one of the day's loads, and let nobody begin one before this transaction ends."""
     waiting = day.loads.filter(state=LoadState.PLANNED).order_by("pk")
@@ -139,15 +145,14 @@ def leave_out(*, load: Load, batch: Batch, actor: User) -> Load:
 
 def note_used_up(load: Load, *, used_up: bool) -> None:
     """Note of a load, which is locked, whether nothing of it is left on the shelf."""
-    if load.used_up != used_up:
-        load.used_up = used_up
-        load.save(update_fields=["used_up"])
+    load.used_up = used_up
+    # Whatever the row at hand said, which may have been read before it was locked.
+    Load.objects.filter(pk=load.pk, used_up=not used_up).update(used_up=used_up)
 
 
 def note_reviewed(load: Load, *, reviewed: bool) -> None:
     """Note of a load, which is locked, whether its record is reviewed as it stands."""
-    load.reviewed = reviewed
-    # Whatever the row at hand says, which may have been read before.
+    load.reviewed = reviewed  # As above.
     Load.objects.filter(pk=load.pk, reviewed=not reviewed).update(reviewed=reviewed)
 
 
@@ -157,7 +162,7 @@ def hold_load(*, load: Load, deviations: list[str], actor: User | None) -> Load:
 
     Whoever finds something out may have read the load long before; what was written since is read here, and kept.
     """
-    now = Load.objects.select_for_update(of=("self",)).get(pk=load.pk)
+    now = locked_load(load.pk)
     load.deviation, load.on_hold = now.deviation, now.on_hold
     # Line by line: a few letters that also stand in an earlier deviation, long decided about, are still new.
     written = set(load.deviation.splitlines())

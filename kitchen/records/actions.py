@@ -10,7 +10,7 @@ from django.utils import timezone
 from kitchen.audit.actions import record as write_audit
 from kitchen.audit.actions import snapshot
 from kitchen.members.models import User
-from kitchen.planning.loads import note_reviewed
+from kitchen.planning.loads import locked_load, note_reviewed
 from kitchen.planning.models import Load
 from kitchen.records.content import Record, record_of
 from kitchen.records.models import RecordSignature, SignatureKind
@@ -59,7 +59,7 @@ def send_back_record(
 
 def _locked(load: Load) -> Record:
     """The record once nobody else can write in it or sign it."""
-    Load.objects.select_for_update(of=("self",)).get(pk=load.pk)
+    locked_load(load.pk)
     return record_of(load)
 
 

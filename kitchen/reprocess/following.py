@@ -7,12 +7,11 @@ from datetime import datetime
 from kitchen.batches.actions import set_batch_state
 from kitchen.batches.models import BatchState
 from kitchen.batches.rules import may_become
-from kitchen.floor.lines import locked
 from kitchen.floor.signals import process_began, process_taken_back
 from kitchen.labels.queries import lots_of_portion
 from kitchen.labels.rules import why_late
 from kitchen.members.models import User
-from kitchen.planning.loads import hold_load, leave_out, move_load
+from kitchen.planning.loads import hold_load, leave_out, locked_load, move_load
 from kitchen.planning.models import Load, LoadState
 from kitchen.reminders.planned import forget_deadline, remind_of_deadline
 from kitchen.reprocess.models import ReprocessBooking
@@ -63,7 +62,7 @@ def _after_discarding(sender: type, *, load: Load, actor: User, at: datetime, **
 
 def _take_out(again: Load, booking: ReprocessBooking, actor: User, at: datetime) -> None:
     lot = booking.offer.portion.load.lot_code
-    again = locked(again)  # It may be beginning at this moment.
+    again = locked_load(again.pk)  # It may be beginning at this moment.
     if again.state != LoadState.PLANNED:
         told = f"It holds jars of lot {lot}, which were thrown out (rule S16)."
         hold_load(load=again, deviations=[told], actor=actor)

@@ -14,7 +14,7 @@ from kitchen.batches.models import Batch, BatchState
 from kitchen.errors import AlreadyDecided, BadSetting
 from kitchen.members.models import User
 from kitchen.members.rules import Deed, check_may
-from kitchen.planning.loads import end_hold, move_load, note_used_up
+from kitchen.planning.loads import end_hold, locked_load, move_load, note_used_up
 from kitchen.planning.models import Load, LoadPortion, LoadState
 from kitchen.reminders.actions import cancel_for_portion
 from kitchen.reminders.planned import forget_deadline, remind_of_deadline
@@ -62,11 +62,7 @@ def record_seal_check(
     """
     now = now or timezone.now()
     at = at or now
-    load = (
-        Load.objects.select_for_update(of=("self",))
-        .select_related("harvest_day__kitchen")
-        .get(pk=portion.load_id)
-    )
+    load = locked_load(portion.load_id)
     check_may_count(by, portion)
     check_time_to_count(load, at, now)
     check_counts(portion, sealed=sealed, unsealed=unsealed, broken=broken)
@@ -135,7 +131,7 @@ def decide_hold(
     if not reason.strip():
         raise BadSetting("No reason is given.", remedy="Say why the jars are safe, or why they go.")
     at = at or timezone.now()
-    load = Load.objects.select_for_update(of=("self",)).select_related("harvest_day__kitchen").get(pk=load.pk)
+    load = locked_load(load.pk)
     if not load.on_hold:
         raise AlreadyDecided(f"Load {load} is not on hold.", remedy="Nothing is left to decide.")
     decision = HoldDecision.objects.create(
